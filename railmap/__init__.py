@@ -1,0 +1,75 @@
+"""railmap: map where each supply rail is made, forecast its volts, and see what runs hot.
+
+The public API for scripts. Values are SI; see the classes for units.
+"""
+
+from railmap.errors import FileError, MapError, NotYetError, RailmapError, UnitError
+from railmap.model.board import Board
+from railmap.model.kinds import (
+    Bridge,
+    Capacitor,
+    Choke,
+    Converter,
+    Diode,
+    Fuse,
+    Link,
+    Load,
+    PassTransistor,
+    Regulator,
+    Resistor,
+    Source,
+    Switch,
+    Winding,
+    Zener,
+)
+from railmap.model.part import Known, Part, Place
+from railmap.model.rail import Rail
+from railmap.model.railmap import RailMap
+from railmap.model.setup import Setup
+from railmap.solve.front import solve
+from railmap.solve.solution import Check, Finding, PartResult, Solution
+from railmap.solve.what_if import OPEN, SHORT, WhatIf, what_if
+from railmap.store.files import load, save
+
+__version__ = "0.1.0"
+
+__all__ = [
+    "OPEN",
+    "SHORT",
+    "Board",
+    "Bridge",
+    "Capacitor",
+    "Check",
+    "Choke",
+    "Converter",
+    "Diode",
+    "FileError",
+    "Finding",
+    "Fuse",
+    "Known",
+    "Link",
+    "Load",
+    "MapError",
+    "NotYetError",
+    "Part",
+    "PartResult",
+    "PassTransistor",
+    "Place",
+    "Rail",
+    "RailMap",
+    "RailmapError",
+    "Regulator",
+    "Resistor",
+    "Setup",
+    "Solution",
+    "Source",
+    "Switch",
+    "UnitError",
+    "WhatIf",
+    "Winding",
+    "Zener",
+    "load",
+    "save",
+    "solve",
+    "what_if",
+]
