@@ -1,0 +1,1 @@
+"""What a map is made of: frozen data with its checks. No numpy, no Qt."""

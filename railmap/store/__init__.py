@@ -1,0 +1,1 @@
+"""The file format: read, check, write."""
