@@ -1,0 +1,346 @@
+"""From a circuit to arrays: which part obeys which law, between which nodes.
+
+This is the only place that knows both the kinds of part and the families of laws.
+"""
+
+from __future__ import annotations
+
+from collections.abc import Callable
+from dataclasses import dataclass, field
+from functools import cached_property
+from typing import Any
+
+import numpy as np
+
+from railmap.errors import NotYetError
+from railmap.model import kinds
+from railmap.model.part import Part
+from railmap.solve import laws, laws_three
+from railmap.solve.laws import Family, Floats, Ints
+from railmap.solve.topology import Contradiction, Tie, Topology, build_topology
+from railmap.solve.what_if import OPEN, SHORT, Circuit, Fault
+
+LEAST_OHMS = 1e-6
+"""Slope given to a junction that is entered with none, so that its current stays defined."""
+COLLAPSE_VOLTS = 0.5
+"""Below this no circuit draws its steady current: common practice, no source."""
+COLLAPSE_PART = 0.5
+"""A power load lets go below this part of its volts: common practice, no source."""
+ZENER_FORWARD_VOLTS = 0.75
+ZENER_FORWARD_OHMS = 0.05
+
+
+@dataclass(frozen=True)
+class Row:
+    """One row of a family: the pins it uses (by number in the part) and its numbers."""
+
+    family: type[Any]
+    pins: tuple[int, ...]
+    numbers: dict[str, float]
+
+
+@dataclass(frozen=True)
+class Network:
+    """A circuit as arrays.
+
+    Attributes
+    ----------
+    circuit : Circuit
+        What it was made from.
+    refs : list of str
+        Parts in order; ``start[i]`` is the first of part ``i``'s places in the flat pin list.
+    slot_node : ndarray of int, shape (pins,)
+        Node of each pin, -1 where it touches nothing that conducts.
+    families : list of Family
+        The laws.
+    emf : ndarray, shape (parts,)
+        Volts that a part drives by itself (sources).
+    contradiction : list of str
+        Parts of a loop of sources without resistance; empty where there is none.
+    """
+
+    circuit: Circuit
+    refs: list[str]
+    start: Ints
+    slot_node: Ints
+    topology: Topology
+    families: list[Family]
+    tie_slots: Ints
+    tie_volts: Floats
+    emf: Floats
+    contradiction: list[str]
+    places: dict[str, list[tuple[int, int]]] = field(repr=False, default_factory=dict[str, Any])
+
+    @property
+    def parts(self) -> list[Part]:
+        """The parts in order."""
+        return list(self.circuit.parts.values())
+
+    @cached_property
+    def part_index(self) -> dict[str, int]:
+        """Number of each part by reference."""
+        return {ref: i for i, ref in enumerate(self.refs)}
+
+    @cached_property
+    def slot_part(self) -> Ints:
+        """Part number of each place in the flat pin list."""
+        sizes = [len(p.pins) for p in self.circuit.parts.values()]
+        return np.repeat(np.arange(len(sizes)), sizes)
+
+
+def assemble(circuit: Circuit) -> Network:
+    """Turn a circuit into arrays.
+
+    Raises
+    ------
+    NotYetError
+        If a part obeys a law that this version does not compute.
+    """
+    rows: dict[str, list[Row]] = {}
+    ties: list[tuple[Tie, tuple[int, int]]] = []
+    for ref, part in circuit.parts.items():
+        tie = _tie_of(part, circuit.faults.get(ref), circuit.mains_ratio)
+        if tie is not None:
+            ties.append(tie)
+        else:
+            rows[ref] = _rows_of(part, circuit.faults.get(ref), circuit.mains_ratio)
+    topology, contradiction = _topology(circuit, rows, [t for t, _ in ties])
+    start = np.cumsum([0, *(len(p.pins) for p in circuit.parts.values())], dtype=np.intp)
+    refs = list(circuit.parts)
+    slot_node = np.array(
+        [topology.index.get(n, -1) for p in circuit.parts.values() for n in p.nodes], dtype=np.intp
+    )
+    at = dict(zip(refs, start.tolist(), strict=False))
+    families, places = _stack(rows, at, slot_node)
+    emf = np.array([_emf(p, circuit.mains_ratio) for p in circuit.parts.values()])
+    return Network(
+        circuit, refs, start[:-1], slot_node, topology, families,
+        np.array([[at[t.ref] + k for k in pins] for t, pins in ties], dtype=np.intp).reshape(-1, 2),
+        np.array([t.volts for t, _ in ties]), emf, contradiction, places,
+    )  # fmt: skip
+
+
+def with_part(network: Network, part: Part) -> Network | None:
+    """Return the network with one part's numbers changed, sharing everything else.
+
+    Returns None where the change is more than a change of numbers (a part that opens, or loses
+    its resistance altogether): then the circuit has to be assembled anew.
+    """
+    circuit = network.circuit
+    old = circuit.parts[part.ref]
+    fault = circuit.faults.get(part.ref)
+    if old.nodes != part.nodes or type(old) is not type(part):
+        return None
+    changed = Circuit(
+        {**circuit.parts, part.ref: part}, circuit.faults, circuit.mains_ratio, circuit.ambient_c
+    )
+    if _tie_of(part, fault, circuit.mains_ratio) or _tie_of(old, fault, circuit.mains_ratio):
+        return None
+    rows = _rows_of(part, fault, circuit.mains_ratio)
+    places = network.places.get(part.ref, [])
+    families = list(network.families)
+    if [type(families[f]) for f, _ in places] != [r.family for r in rows]:
+        return None
+    for (number, place), row in zip(places, rows, strict=True):
+        families[number] = _with_numbers(families[number], place, row.numbers)
+    emf = network.emf.copy()
+    emf[network.part_index[part.ref]] = _emf(part, circuit.mains_ratio)
+    return Network(
+        changed, network.refs, network.start, network.slot_node, network.topology, families,
+        network.tie_slots, network.tie_volts, emf, network.contradiction, network.places,
+    )  # fmt: skip
+
+
+def _with_numbers(family: Any, place: int, numbers: dict[str, float]) -> Family:
+    values = dict(vars(family))
+    for name, value in numbers.items():
+        values[name] = values[name].copy()
+        values[name][place] = value
+    return type(family)(**values)
+
+
+def _topology(
+    circuit: Circuit, rows: dict[str, list[Row]], ties: list[Tie]
+) -> tuple[Topology, list[str]]:
+    pin_sets = [
+        (ref, tuple(circuit.parts[ref].nodes[k] for k in row.pins))
+        for ref, found in rows.items()
+        for row in found
+    ]
+    try:
+        return build_topology(pin_sets, ties), []
+    except Contradiction as error:
+        return build_topology(pin_sets, [t for t in ties if not t.is_source]), error.refs
+
+
+def _stack(
+    rows: dict[str, list[Row]], at: dict[str, int], slot_node: Ints
+) -> tuple[list[Family], dict[str, list[tuple[int, int]]]]:
+    """Gather the rows of each family into arrays, and note where each part's rows went."""
+    gathered: dict[type[Any], list[tuple[str, Row]]] = {}
+    for ref, found in rows.items():
+        for row in found:
+            gathered.setdefault(row.family, []).append((ref, row))
+    families: list[Family] = []
+    places: dict[str, list[tuple[int, int]]] = {ref: [] for ref in rows}
+    for number, (family, entries) in enumerate(gathered.items()):
+        slots = np.array([[at[ref] + k for k in row.pins] for ref, row in entries], dtype=np.intp)
+        names = list(entries[0][1].numbers)
+        numbers = {n: np.array([row.numbers[n] for _, row in entries], dtype=float) for n in names}
+        families.append(family(slot_node[slots], slots, **numbers))
+    # A part's rows keep the order they were made in, which with_part relies on.
+    counters = [0] * len(families)
+    order = {family: i for i, family in enumerate(gathered)}
+    for ref, found in rows.items():
+        for row in found:
+            number = order[row.family]
+            places[ref].append((number, counters[number]))
+            counters[number] += 1
+    return families, places
+
+
+def _emf(part: Part, mains_ratio: float) -> float:
+    if isinstance(part, kinds.Source):
+        return part.volts * (mains_ratio if part.follows_mains else 1.0)
+    return 0.0
+
+
+def _tie_of(
+    part: Part, fault: Fault | None, mains_ratio: float
+) -> tuple[Tie, tuple[int, int]] | None:
+    """Return the tie that a part is, if it holds two nodes at a fixed voltage."""
+    if fault is OPEN:
+        return None
+    if fault is SHORT:
+        a, b = (part.pins.index(end) for end in part.ends)
+        return Tie(part.ref, part.nodes[a], part.nodes[b], False), (a, b)
+    if isinstance(part, kinds.Switch) and not part.closed:
+        return None
+    if isinstance(part, kinds.Source | kinds.Link | kinds.Switch | kinds.Fuse | kinds.Choke):
+        if part.ohms == 0:
+            volts = _emf(part, mains_ratio)
+            source = isinstance(part, kinds.Source)
+            return Tie(part.ref, part.nodes[0], part.nodes[1], source, volts), (0, 1)
+    return None
+
+
+def _rows_of(part: Part, fault: Fault | None, mains_ratio: float) -> list[Row]:
+    """Return the rows that a part's law is made of; none for what lets no direct current by."""
+    if fault is OPEN or (isinstance(part, kinds.Switch) and not part.closed):
+        return []
+    if isinstance(part, kinds.Winding):
+        raise NotYetError(
+            f"{part.ref}: this version does not solve windings yet; draw the raw rail as a source"
+        )
+    if isinstance(part, kinds.Capacitor) and part.leak_ohms is None:
+        return []
+    return _MAKERS[type(part)](part, mains_ratio)
+
+
+def _conductor(ohms: float, volts: float = 0.0) -> list[Row]:
+    return [Row(laws.Conductors, (0, 1), {"siemens": 1 / ohms, "volts": volts})]
+
+
+def _junction(
+    pins: tuple[int, int], forward: tuple[float, float], reverse: tuple[float, float]
+) -> Row:
+    return Row(
+        laws.Junctions, pins,
+        {
+            "forward_volts": forward[0], "forward_siemens": 1 / max(forward[1], LEAST_OHMS),
+            "reverse_volts": reverse[0], "reverse_siemens": 1 / max(reverse[1], LEAST_OHMS),
+        },
+    )  # fmt: skip
+
+
+_NEVER = (float("inf"), 1.0)
+
+
+def _diode(part: kinds.Diode, _: float) -> list[Row]:
+    return [_junction((0, 1), (part.forward_volts, part.ohms), _NEVER)]
+
+
+def _bridge(part: kinds.Bridge, _: float) -> list[Row]:
+    forward = (part.forward_volts, part.ohms)
+    return [_junction(pins, forward, _NEVER) for pins in ((0, 2), (1, 2), (3, 0), (3, 1))]
+
+
+def _zener(part: kinds.Zener, _: float) -> list[Row]:
+    forward = (ZENER_FORWARD_VOLTS, ZENER_FORWARD_OHMS)
+    knee = part.zener_volts - part.ohms * part.test_amps
+    return [_junction((1, 0), forward, (knee, part.ohms))]
+
+
+def _load(part: kinds.Load, _: float) -> list[Row]:
+    at = part.at_volts
+    law = part.behaviour
+    if law == "resistive":
+        ohms = part.ohms or (at / part.amps if part.amps else at**2 / part.watts)  # type: ignore[operator]
+        return [Row(laws.ResistiveLoads, (0, 1), {"siemens": 1 / ohms, "volts": 0.0})]
+    if law == "power":
+        watts = part.watts or (at * part.amps if part.amps else at**2 / part.ohms)  # type: ignore[operator]
+        low = part.collapse_volts or (COLLAPSE_PART * at if at else COLLAPSE_VOLTS)
+        return [Row(laws.PowerLoads, (0, 1), {"watts": watts, "collapse_volts": low})]
+    amps = part.amps or (part.watts / at if part.watts else at / part.ohms)  # type: ignore[operator]
+    if law == "lamp":
+        return [Row(laws.Lamps, (0, 1), {"amps": amps, "at_volts": float(at or 0)})]
+    return [_steady((0, 1), amps, part.collapse_volts or COLLAPSE_VOLTS)]
+
+
+def _steady(pins: tuple[int, int], amps: float, collapse_volts: float) -> Row:
+    return Row(laws.SteadyLoads, pins, {"amps": amps, "collapse_volts": collapse_volts})
+
+
+def _regulator(part: kinds.Regulator, _: float) -> list[Row]:
+    numbers = {
+        "sign": 1.0 if part.volts > 0 else -1.0, "volts": abs(part.volts),
+        "dropout_volts": part.dropout_volts,
+        "limit_amps": float("inf") if part.limit_amps is None else part.limit_amps,
+        "siemens": 1 / part.ohms,
+    }  # fmt: skip
+    rows = [Row(laws_three.Regulators, (0, 1, 2), numbers)]
+    if part.quiescent_amps:
+        rows.append(_steady((0, 2), part.quiescent_amps, COLLAPSE_VOLTS))
+    return rows
+
+
+def _converter(part: kinds.Converter, _: float) -> list[Row]:
+    numbers = {
+        "sign": 1.0 if part.volts > 0 else -1.0, "volts": abs(part.volts),
+        "efficiency": part.efficiency, "min_input_volts": part.min_input_volts,
+        "limit_amps": float("inf") if part.limit_amps is None else part.limit_amps,
+        "siemens": 1 / part.ohms,
+    }  # fmt: skip
+    return [Row(laws_three.Converters, (0, 1, 2), numbers)]
+
+
+def _transistor(part: kinds.PassTransistor, _: float) -> list[Row]:
+    numbers = {
+        "sign": 1.0 if part.polarity == "npn" else -1.0, "gain": part.gain,
+        "forward_volts": part.forward_volts,
+        "base_siemens": 1 / (part.ohms * (part.gain + 1)),
+        "saturation_siemens": 1 / part.saturation_ohms,
+    }  # fmt: skip
+    return [Row(laws_three.Transistors, (0, 1, 2), numbers)]
+
+
+def _ohmic(part: Any, _: float) -> list[Row]:
+    return _conductor(part.ohms)
+
+
+_MAKERS: dict[type[Part], Callable[[Any, float], list[Row]]] = {
+    kinds.Source: lambda part, ratio: _conductor(part.ohms, _emf(part, ratio)),
+    kinds.Resistor: _ohmic,
+    kinds.Link: _ohmic,
+    kinds.Switch: _ohmic,
+    kinds.Fuse: _ohmic,
+    kinds.Choke: _ohmic,
+    kinds.Capacitor: lambda part, _: _conductor(part.leak_ohms),
+    kinds.Diode: _diode,
+    kinds.Bridge: _bridge,
+    kinds.Zener: _zener,
+    kinds.Load: _load,
+    kinds.Regulator: _regulator,
+    kinds.Converter: _converter,
+    kinds.PassTransistor: _transistor,
+}

@@ -1,0 +1,107 @@
+"""What the circuit itself says, beside its figures: islands, open ends, contradictions."""
+
+from __future__ import annotations
+
+from collections import Counter
+
+import numpy as np
+
+from railmap.model.kinds import Capacitor, Load
+from railmap.solve.assemble import Network
+from railmap.solve.laws import PowerLoads, SteadyLoads
+from railmap.solve.nodal import Operating
+from railmap.solve.solution import Finding
+from railmap.solve.what_if import OPEN
+
+
+def look(network: Network, operating: Operating) -> tuple[Finding, ...]:
+    """Return everything about a circuit that a reader of its figures has to know."""
+    if network.contradiction:
+        return (_contradiction(network),)
+    if not operating.settled:
+        return (_unsettled(network, operating),)
+    return (*_islands(network), *_open_ends(network), *_collapsed(network, operating))
+
+
+def _list(names: list[str] | tuple[str, ...], most: int = 6) -> str:
+    """Put names into words.
+
+    Examples
+    --------
+    >>> _list(["R1"]), _list(["R1", "R2", "R3"])
+    ('R1', 'R1, R2 and R3')
+    """
+    shown = list(names)
+    if len(shown) > most:
+        shown = [*shown[: most - 1], f"{len(names) - most + 1} more"]
+    return shown[0] if len(shown) == 1 else f"{', '.join(shown[:-1])} and {shown[-1]}"
+
+
+def _contradiction(network: Network) -> Finding:
+    refs = network.contradiction
+    if len(refs) == 1:
+        text = f"{refs[0]} has no resistance and both its ends are on one node"
+    else:
+        text = f"{_list(refs)} form a loop without resistance, so its current has no limit"
+    return Finding("contradiction", f"{text}: give one of them a resistance.", tuple(refs))
+
+
+def _unsettled(network: Network, operating: Operating) -> Finding:
+    refs = tuple(network.refs[i] for i in operating.restless)
+    where = f" around {_list(refs)}" if refs else ""
+    return Finding(
+        "not settled", f"The voltages{where} do not settle, so nothing is shown.", refs
+    )
+
+
+def _islands(network: Network) -> list[Finding]:
+    topology = network.topology
+    found: list[Finding] = []
+    for number in range(1, int(topology.island.max(initial=0)) + 1):
+        at = np.flatnonzero(topology.island == number)
+        nodes = tuple(topology.nodes[i] for i in at)
+        slots = np.flatnonzero(np.isin(network.slot_node, at))
+        inside = set(network.slot_part[slots].tolist())
+        refs = tuple(
+            network.refs[i] for i in sorted(inside)
+            if network.circuit.faults.get(network.refs[i]) is not OPEN
+            and not isinstance(network.parts[i], Capacitor)
+        )  # fmt: skip
+        verb = "has" if len(nodes) == 1 else "have"
+        text = f"{_list(nodes)} {verb} no path to 0 V (parts: {_list(refs)}); the rest is solved."
+        found.append(Finding("island", text, refs, nodes))
+    return found
+
+
+def _open_ends(network: Network) -> list[Finding]:
+    """Name the parts with an end that leads nowhere, as a misspelt node makes them."""
+    counts = Counter(
+        node for ref, part in network.circuit.parts.items() for node in part.nodes
+        if network.circuit.faults.get(ref) is not OPEN
+    )  # fmt: skip
+    found: list[Finding] = []
+    for ref, part in network.circuit.parts.items():
+        if network.circuit.faults.get(ref) is OPEN:
+            continue
+        ends = tuple(node for node in part.nodes if counts[node] == 1 and node != "0V")
+        if ends:
+            verb = "leads" if len(ends) == 1 else "lead"
+            text = f"{ref}: {_list(ends)} {verb} nowhere, no other part is on it."
+            found.append(Finding("open end", text, (ref,), ends))
+    return found
+
+
+def _collapsed(network: Network, operating: Operating) -> list[Finding]:
+    """Name the loads that get too few volts to draw what they should."""
+    refs: list[str] = []
+    for family in network.families:
+        if isinstance(family, SteadyLoads | PowerLoads):
+            v = operating.node_volts[family.pins]
+            low = np.abs(v[:, 0] - v[:, 1]) < family.collapse_volts
+            parts = network.slot_part[family.slots[low, 0]]
+            refs += [network.refs[i] for i in parts if isinstance(network.parts[i], Load)]
+    if not refs:
+        return []
+    verb = "gets" if len(refs) == 1 else "get"
+    text = f"{_list(refs)} {verb} too few volts to draw the full current."
+    return [Finding("collapsed", text, tuple(refs))]

@@ -1,0 +1,186 @@
+"""Laws of parts with three pins: linear regulators, switching converters, pass transistors.
+
+See :mod:`railmap.solve.laws` for what a family is.
+"""
+
+from __future__ import annotations
+
+from dataclasses import dataclass
+from typing import ClassVar
+
+import numpy as np
+from numpy.typing import NDArray
+
+from railmap.solve.laws import OFF_SIEMENS, Floats, Ints
+
+BLOCKED, HOLDING, DROPPED, LIMITED = 0, 1, 2, 3
+RAMP = 0.9
+"""A converter starts between this fraction and all of its least input voltage."""
+
+
+def _outer(*rows: tuple[Floats, Floats, Floats]) -> Floats:
+    """Stack slopes given as one tuple of three for each pin."""
+    return np.stack([np.stack(row, axis=-1) for row in rows], axis=-2)
+
+
+@dataclass(frozen=True)
+class Regulators:
+    """Linear regulators, either polarity. Pins: input, output, common.
+
+    The series element passes what the output asks for, never backwards and never above its
+    limit; with too little input the output follows the input less the dropout voltage. The
+    quiescent current is a row of :class:`railmap.solve.laws.SteadyLoads`.
+    """
+
+    pins: Ints
+    slots: Ints
+    sign: Floats
+    volts: Floats
+    dropout_volts: Floats
+    limit_amps: Floats
+    siemens: Floats
+    draws: ClassVar[bool] = False
+    first_mode: ClassVar[int] = HOLDING
+
+    def _seen(self, v: Floats) -> tuple[Floats, Floats]:
+        """Return the voltage short of the set output, and that short of the dropped-out one."""
+        vi, vo, vc = (v[..., self.pins[:, k]] for k in range(3))
+        return self.volts - self.sign * (vo - vc), self.sign * (vi - vo) - self.dropout_volts
+
+    def evaluate(self, v: Floats, mode: Ints) -> tuple[Floats, Floats]:
+        """See :class:`railmap.solve.laws.Family`."""
+        holding, dropped = self._seen(v)
+        g = self.siemens
+        leak = OFF_SIEMENS * self.sign * (v[..., self.pins[:, 0]] - v[..., self.pins[:, 1]])
+        amps = np.select(
+            [mode == HOLDING, mode == DROPPED, mode == LIMITED],
+            [g * holding, g * dropped, np.broadcast_to(self.limit_amps, holding.shape)], 0.0,
+        ) + leak  # fmt: skip
+        di = np.where(mode == DROPPED, g, 0.0) + OFF_SIEMENS
+        dc = np.where(mode == HOLDING, g, 0.0)
+        do = -di - dc
+        zero = np.zeros_like(di)
+        current = np.stack((self.sign * amps, -self.sign * amps, zero), axis=-1)
+        return current, _outer((di, do, dc), (-di, -do, -dc), (zero, zero, zero))
+
+    def next_mode(self, v: Floats, mode: Ints) -> Ints:
+        """See :class:`railmap.solve.laws.Family`."""
+        holding, dropped = self._seen(v)
+        between = np.where(holding <= dropped, HOLDING, DROPPED)
+        wanted = _flat_or(between, self.siemens * np.minimum(holding, dropped), self.limit_amps)
+        # One step at a time: a holding regulator that lacks input drops out before it blocks.
+        beside = (mode != between) & ((mode == HOLDING) | (mode == DROPPED))
+        return np.where(beside | _across(mode, wanted), between, wanted).astype(np.intp)
+
+
+def _flat_or(between: Ints, amps: Floats, limit_amps: Floats) -> Ints:
+    """Return blocked below no current, limited above the limit, else what lies between."""
+    return np.where(amps < 0, BLOCKED, np.where(amps > limit_amps, LIMITED, between))
+
+
+def _across(mode: Ints, wanted: Ints) -> NDArray[np.bool_]:
+    """Tell where a part would go from blocked to limited or back without passing between."""
+    down = (mode == LIMITED) & (wanted == BLOCKED)
+    return ((mode == BLOCKED) & (wanted == LIMITED)) | down
+
+
+@dataclass(frozen=True)
+class Converters:
+    """Switching converters: output power over efficiency is taken from the input.
+
+    Pins: input, output, common. Modes as for regulators, without dropout.
+    """
+
+    pins: Ints
+    slots: Ints
+    sign: Floats
+    volts: Floats
+    efficiency: Floats
+    min_input_volts: Floats
+    limit_amps: Floats
+    siemens: Floats
+    draws: ClassVar[bool] = False
+    first_mode: ClassVar[int] = HOLDING
+
+    def _seen(self, v: Floats) -> tuple[Floats, Floats, Floats, Floats, Floats]:
+        """Return input polarity and volts, output volts, set volts and their slope on the input."""
+        vi, vo, vc = (v[..., self.pins[:, k]] for k in range(3))
+        polarity = np.where(vi >= vc, 1.0, -1.0)
+        seen = polarity * (vi - vc)
+        low = RAMP * self.min_input_volts
+        span = self.min_input_volts - low
+        part = np.clip((seen - low) / span, 0.0, 1.0)
+        rise = np.where((part > 0) & (part < 1), self.volts / span, 0.0)
+        return polarity, seen, self.sign * (vo - vc), self.volts * part, rise
+
+    def evaluate(self, v: Floats, mode: Ints) -> tuple[Floats, Floats]:
+        """See :class:`railmap.solve.laws.Family`."""
+        polarity, vin, vout, wanted, rise = self._seen(v)
+        g = np.where(mode == HOLDING, self.siemens, 0.0)
+        amps = g * (wanted - vout) + np.where(mode == LIMITED, self.limit_amps, 0.0)
+        up = (vin > RAMP * self.min_input_volts) & (vout > 0)
+        vin = np.where(vin > RAMP * self.min_input_volts, vin, 1.0)
+        vout = np.where(up, vout, 0.0)
+        drawn = vout * amps / (self.efficiency * vin)
+        # Slopes of the input current (ii, io) and the output current (oi, oo) on each voltage.
+        ii = (vout * g * rise / self.efficiency - drawn) / vin
+        io = np.where(up, (amps - vout * g) / (self.efficiency * vin), 0.0) * self.sign * polarity
+        oi, oo = self.sign * g * rise * polarity, -g
+        out, into = self.sign * amps, polarity * drawn
+        rows = ((ii, io, -ii - io), (-oi, -oo, oi + oo), (oi - ii, oo - io, ii + io - oi - oo))
+        return np.stack((into, -out, out - into), axis=-1), _outer(*rows)
+
+    def next_mode(self, v: Floats, mode: Ints) -> Ints:
+        """See :class:`railmap.solve.laws.Family`."""
+        _, _, vout, target, _ = self._seen(v)
+        holding = np.full_like(mode, HOLDING)
+        wanted = _flat_or(holding, self.siemens * (target - vout), self.limit_amps)
+        return np.where(_across(mode, wanted), holding, wanted).astype(np.intp)
+
+
+CUT, ACTIVE, SATURATED, REVERSED = 0, 1, 2, 3
+
+
+@dataclass(frozen=True)
+class Transistors:
+    """Pass transistors: a base-emitter junction, and a collector that follows it by the gain.
+
+    Pins: collector, base, emitter. Modes: 0 cut off, 1 active, 2 saturated, 3 driven on with
+    the collector below the emitter, where it passes nothing.
+    """
+
+    pins: Ints
+    slots: Ints
+    sign: Floats
+    gain: Floats
+    forward_volts: Floats
+    base_siemens: Floats
+    saturation_siemens: Floats
+    draws: ClassVar[bool] = False
+    first_mode: ClassVar[int] = ACTIVE
+
+    def _seen(self, v: Floats) -> tuple[Floats, Floats]:
+        vc, vb, ve = (v[..., self.pins[:, k]] for k in range(3))
+        return self.sign * (vb - ve), self.sign * (vc - ve)
+
+    def evaluate(self, v: Floats, mode: Ints) -> tuple[Floats, Floats]:
+        """See :class:`railmap.solve.laws.Family`."""
+        vbe, vce = self._seen(v)
+        gb = np.where(mode == CUT, 0.0, self.base_siemens)
+        base = gb * (vbe - self.forward_volts) + OFF_SIEMENS * vbe
+        gm = np.where(mode == ACTIVE, self.gain * self.base_siemens, 0.0)
+        gs = np.where(mode == SATURATED, self.saturation_siemens, 0.0) + OFF_SIEMENS
+        collector = gm * (vbe - self.forward_volts) + gs * vce
+        gb = gb + OFF_SIEMENS
+        zero = np.zeros_like(gb)
+        currents = np.stack((collector, base, -collector - base), axis=-1)
+        rows = ((gs, gm, -gs - gm), (zero, gb, -gb), (-gs, -gm - gb, gs + gm + gb))
+        return self.sign[:, None] * currents, _outer(*rows)
+
+    def next_mode(self, v: Floats, mode: Ints) -> Ints:
+        """See :class:`railmap.solve.laws.Family`."""
+        vbe, vce = self._seen(v)
+        base = self.base_siemens * (vbe - self.forward_volts)
+        active = self.gain * base <= self.saturation_siemens * vce
+        driven = np.where(vce < 0, REVERSED, np.where(active, ACTIVE, SATURATED))
+        return np.where(base < 0, CUT, driven).astype(np.intp)
