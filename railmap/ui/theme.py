@@ -1,0 +1,134 @@
+"""Colours and fonts of the window, light and dark, in one frozen place.
+
+Stress colours come from perceptually uniform maps of even lightness (P. Kovesi, "Good Colour
+Maps: How to Design Them", 2015: linear map L18, as pyqtgraph ships it; inferno for the dark theme), so that they
+also read without colour vision and in black and white.
+"""
+
+from __future__ import annotations
+
+from dataclasses import dataclass
+
+import numpy as np
+import pyqtgraph as pg
+from PySide6.QtGui import QColor, QPalette
+
+STEPS = 28
+STEP_SIZE = 0.05
+"""One colour step is five percent of stress; the last stands for all above 135 %."""
+
+
+@dataclass(frozen=True)
+class Theme:
+    """Every colour the painters use.
+
+    Attributes
+    ----------
+    stress : tuple of QColor
+        Tile colours by step, see :func:`stress_step`.
+    rails : tuple of QColor
+        Colours of the runs.
+    """
+
+    dark: bool
+    window: QColor
+    panel: QColor
+    field: QColor
+    ink: QColor
+    soft_ink: QColor
+    line: QColor
+    floor: QColor
+    grid: QColor
+    board: QColor
+    board_edge: QColor
+    tile: QColor
+    accent: QColor
+    accent_ink: QColor
+    feed: QColor
+    warn: QColor
+    good: QColor
+    stress: tuple[QColor, ...]
+    rails: tuple[QColor, ...]
+
+    def tile_colour(self, stress: float) -> QColor:
+        """Return the colour of a tile at some stress; plain where there is no limit."""
+        return self.tile if np.isnan(stress) else self.stress[stress_step(stress)]
+
+
+def stress_step(stress: float) -> int:
+    """Return the colour step of a stress; -1 for one that is not known."""
+    if np.isnan(stress):
+        return -1
+    return int(min(max(stress, 0.0) / STEP_SIZE, STEPS - 1))
+
+
+def _ramp(name: str, low: float, high: float) -> tuple[QColor, ...]:
+    table = pg.colormap.get(name).map(np.linspace(low, high, STEPS), mode="byte")
+    return tuple(QColor(*(int(c) for c in row[:3])) for row in table)
+
+
+def _colours(*names: str) -> tuple[QColor, ...]:
+    return tuple(QColor(name) for name in names)
+
+
+def light() -> Theme:
+    """Return the light theme."""
+    return Theme(
+        dark=False,
+        window=QColor("#f3f1ec"), panel=QColor("#faf9f6"), field=QColor("#ffffff"),
+        ink=QColor("#1d252c"), soft_ink=QColor("#66707a"), line=QColor("#d5d0c6"),
+        floor=QColor("#eae7e0"), grid=QColor("#dedad1"),
+        board=QColor("#f8f7f2"), board_edge=QColor("#9aa39b"), tile=QColor("#f1f1ef"),
+        accent=QColor("#0b63a5"), accent_ink=QColor("#ffffff"), feed=QColor("#0b63a5"),
+        warn=QColor("#b3261e"), good=QColor("#2f6b47"),
+        stress=_ramp("CET-L18", 0.06, 0.98),
+        rails=_colours("#2d6a9f", "#7a5195", "#2f7f74", "#8a6d1f", "#a04668", "#4f6d2f",
+                       "#5b5ea6", "#8c5a3c"),
+    )  # fmt: skip
+
+
+def dark() -> Theme:
+    """Return the dark theme."""
+    return Theme(
+        dark=True,
+        window=QColor("#1f2428"), panel=QColor("#252b30"), field=QColor("#1a1f23"),
+        ink=QColor("#e6e4de"), soft_ink=QColor("#98a2ab"), line=QColor("#3a434a"),
+        floor=QColor("#191d20"), grid=QColor("#23282c"),
+        board=QColor("#232b2a"), board_edge=QColor("#5d6a66"), tile=QColor("#313a3f"),
+        accent=QColor("#5cb2f0"), accent_ink=QColor("#10181e"), feed=QColor("#74c1f7"),
+        warn=QColor("#ff8a7a"), good=QColor("#86cfa2"),
+        stress=_ramp("inferno", 0.2, 0.93),
+        rails=_colours("#7db4e6", "#c3a2e0", "#7fcabd", "#d9bd6a", "#e595b4", "#a9c77f",
+                       "#a7aaf0", "#d7a383"),
+    )  # fmt: skip
+
+
+def ink_on(ground: QColor, theme: Theme) -> QColor:
+    """Return black or white ink, whichever reads better on a ground.
+
+    Relative luminance as in WCAG 2.1, so that text keeps a contrast of at least 4.5 to 1.
+    """
+    parts = [c / 12.92 if c <= 0.04045 else ((c + 0.055) / 1.055) ** 2.4
+             for c in (ground.redF(), ground.greenF(), ground.blueF())]  # fmt: skip
+    luminance = 0.2126 * parts[0] + 0.7152 * parts[1] + 0.0722 * parts[2]
+    on_dark, on_light = QColor("#ffffff"), QColor("#14191d")
+    return on_light if luminance > 0.19 else on_dark
+
+
+def palette(theme: Theme) -> QPalette:
+    """Return the Qt palette of a theme."""
+    found = QPalette()
+    role = QPalette.ColorRole
+    for name, colour in (
+        (role.Window, theme.window), (role.WindowText, theme.ink), (role.Base, theme.field),
+        (role.AlternateBase, theme.panel), (role.Text, theme.ink), (role.Button, theme.panel),
+        (role.ButtonText, theme.ink), (role.Highlight, theme.accent),
+        (role.HighlightedText, theme.accent_ink), (role.ToolTipBase, theme.panel),
+        (role.ToolTipText, theme.ink), (role.PlaceholderText, theme.soft_ink),
+        (role.Mid, theme.line), (role.Midlight, theme.line), (role.Dark, theme.line),
+        (role.Light, theme.panel), (role.Link, theme.accent), (role.Accent, theme.accent),
+    ):  # fmt: skip
+        found.setColor(name, colour)
+    for name in (role.WindowText, role.Text, role.ButtonText):
+        found.setColor(QPalette.ColorGroup.Disabled, name, theme.soft_ink)
+    return found
