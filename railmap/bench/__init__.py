@@ -1,0 +1,1 @@
+"""Questions put to a map: edits and undo, placing, who feeds whom."""

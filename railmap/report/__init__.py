@@ -1,0 +1,1 @@
+"""Rows of tables, for the command line and the window."""

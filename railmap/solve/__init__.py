@@ -1,0 +1,1 @@
+"""From a map to arrays, and from arrays to volts, amps, heat and stress."""

@@ -81,7 +81,7 @@ def loads(data: bytes, name: str = "the file") -> RailMap:
     _check_head(raw, name)
     try:
         file = msgspec.convert(raw, _File)
-    except (msgspec.ValidationError, MapError):
+    except (msgspec.ValidationError, MapError, UnicodeEncodeError):
         raise FileError(f"{name}: {explain(raw, _File)}") from None
     try:
         return RailMap.from_document(file)
@@ -151,7 +151,7 @@ def schema() -> dict[str, Any]:
     """Return the JSON Schema (draft 2020-12) of the file format.
 
     It stands in ``railmap.schema.json`` beside this module as ``json.dumps(schema(), indent=1)``.
-    It says what each field may be; that names are free and boards exist is left to :func:`load`.
+    It says what each field may be; whether the fields agree with each other, :func:`load` tells.
 
     Examples
     --------

@@ -1,0 +1,1 @@
+"""The floor: boards, parts, runs, and the gestures on them."""

@@ -1,0 +1,1 @@
+"""The tables in the drawer below."""
