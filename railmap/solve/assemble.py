@@ -6,7 +6,7 @@ This is the only place that knows both the kinds of part and the families of law
 from __future__ import annotations
 
 from collections.abc import Callable
-from dataclasses import dataclass, field
+from dataclasses import dataclass, field, replace
 from functools import cached_property
 from typing import Any
 
@@ -17,11 +17,14 @@ from railmap.model import kinds
 from railmap.model.part import Part
 from railmap.solve import laws, laws_three
 from railmap.solve.laws import Family, Floats, Ints
+from railmap.solve.pattern import Pattern, make_pattern
 from railmap.solve.topology import Contradiction, Tie, Topology, build_topology
 from railmap.solve.what_if import OPEN, SHORT, Circuit, Fault
 
 LEAST_OHMS = 1e-6
 """Slope given to a junction that is entered with none, so that its current stays defined."""
+LEAST_QUIESCENT_AMPS = 1e-10
+"""Taken by a regulator that is entered with none, so that its common pin stays defined."""
 COLLAPSE_VOLTS = 0.5
 """Below this no circuit draws its steady current: common practice, no source."""
 COLLAPSE_PART = 0.5
@@ -77,6 +80,11 @@ class Network:
         return list(self.circuit.parts.values())
 
     @cached_property
+    def pattern(self) -> Pattern:
+        """Where the laws go in the equations."""
+        return make_pattern(self.topology, self.families)
+
+    @cached_property
     def part_index(self) -> dict[str, int]:
         """Number of each part by reference."""
         return {ref: i for i, ref in enumerate(self.refs)}
@@ -86,6 +94,12 @@ class Network:
         """Part number of each place in the flat pin list."""
         sizes = [len(p.pins) for p in self.circuit.parts.values()]
         return np.repeat(np.arange(len(sizes)), sizes)
+
+    @cached_property
+    def conducting(self) -> frozenset[str]:
+        """References of the parts that let current through."""
+        tied = {self.refs[i] for i in self.slot_part[self.tie_slots[:, 0]]}
+        return frozenset(tied.union(ref for ref, rows in self.places.items() if rows))
 
 
 def assemble(circuit: Circuit) -> Network:
@@ -99,20 +113,22 @@ def assemble(circuit: Circuit) -> Network:
     rows: dict[str, list[Row]] = {}
     ties: list[tuple[Tie, tuple[int, int]]] = []
     for ref, part in circuit.parts.items():
-        tie = _tie_of(part, circuit.faults.get(ref), circuit.mains_ratio)
+        tie = tie_of(part, circuit.faults.get(ref), circuit.mains_ratio)
         if tie is not None:
             ties.append(tie)
         else:
-            rows[ref] = _rows_of(part, circuit.faults.get(ref), circuit.mains_ratio)
-    topology, contradiction = _topology(circuit, rows, [t for t, _ in ties])
+            rows[ref] = rows_of(part, circuit.faults.get(ref), circuit.mains_ratio)
+    topology, contradiction = gather_topology(circuit, rows, [t for t, _ in ties])
+    if contradiction:
+        ties = [(tie, pins) for tie, pins in ties if not tie.is_source]
     start = np.cumsum([0, *(len(p.pins) for p in circuit.parts.values())], dtype=np.intp)
     refs = list(circuit.parts)
     slot_node = np.array(
         [topology.index.get(n, -1) for p in circuit.parts.values() for n in p.nodes], dtype=np.intp
     )
     at = dict(zip(refs, start.tolist(), strict=False))
-    families, places = _stack(rows, at, slot_node)
-    emf = np.array([_emf(p, circuit.mains_ratio) for p in circuit.parts.values()])
+    families, places = stack_rows(rows, at, slot_node)
+    emf = np.array([emf_of(p, circuit.mains_ratio) for p in circuit.parts.values()])
     return Network(
         circuit, refs, start[:-1], slot_node, topology, families,
         np.array([[at[t.ref] + k for k in pins] for t, pins in ties], dtype=np.intp).reshape(-1, 2),
@@ -134,9 +150,9 @@ def with_part(network: Network, part: Part) -> Network | None:
     changed = Circuit(
         {**circuit.parts, part.ref: part}, circuit.faults, circuit.mains_ratio, circuit.ambient_c
     )
-    if _tie_of(part, fault, circuit.mains_ratio) or _tie_of(old, fault, circuit.mains_ratio):
+    if tie_of(part, fault, circuit.mains_ratio) or tie_of(old, fault, circuit.mains_ratio):
         return None
-    rows = _rows_of(part, fault, circuit.mains_ratio)
+    rows = rows_of(part, fault, circuit.mains_ratio)
     places = network.places.get(part.ref, [])
     families = list(network.families)
     if [type(families[f]) for f, _ in places] != [r.family for r in rows]:
@@ -144,11 +160,14 @@ def with_part(network: Network, part: Part) -> Network | None:
     for (number, place), row in zip(places, rows, strict=True):
         families[number] = _with_numbers(families[number], place, row.numbers)
     emf = network.emf.copy()
-    emf[network.part_index[part.ref]] = _emf(part, circuit.mains_ratio)
-    return Network(
-        changed, network.refs, network.start, network.slot_node, network.topology, families,
-        network.tie_slots, network.tie_volts, emf, network.contradiction, network.places,
-    )  # fmt: skip
+    emf[network.part_index[part.ref]] = emf_of(part, circuit.mains_ratio)
+    found = replace(network, circuit=changed, families=families, emf=emf)
+    # What no number can change is handed on to where cached_property looks for it.
+    vars(found).update({name: getattr(network, name) for name in _OF_STRUCTURE})
+    return found
+
+
+_OF_STRUCTURE = ("pattern", "part_index", "slot_part")
 
 
 def _with_numbers(family: Any, place: int, numbers: dict[str, float]) -> Family:
@@ -159,7 +178,7 @@ def _with_numbers(family: Any, place: int, numbers: dict[str, float]) -> Family:
     return type(family)(**values)
 
 
-def _topology(
+def gather_topology(
     circuit: Circuit, rows: dict[str, list[Row]], ties: list[Tie]
 ) -> tuple[Topology, list[str]]:
     pin_sets = [
@@ -173,7 +192,7 @@ def _topology(
         return build_topology(pin_sets, [t for t in ties if not t.is_source]), error.refs
 
 
-def _stack(
+def stack_rows(
     rows: dict[str, list[Row]], at: dict[str, int], slot_node: Ints
 ) -> tuple[list[Family], dict[str, list[tuple[int, int]]]]:
     """Gather the rows of each family into arrays, and note where each part's rows went."""
@@ -199,13 +218,13 @@ def _stack(
     return families, places
 
 
-def _emf(part: Part, mains_ratio: float) -> float:
+def emf_of(part: Part, mains_ratio: float) -> float:
     if isinstance(part, kinds.Source):
         return part.volts * (mains_ratio if part.follows_mains else 1.0)
     return 0.0
 
 
-def _tie_of(
+def tie_of(
     part: Part, fault: Fault | None, mains_ratio: float
 ) -> tuple[Tie, tuple[int, int]] | None:
     """Return the tie that a part is, if it holds two nodes at a fixed voltage."""
@@ -218,13 +237,13 @@ def _tie_of(
         return None
     if isinstance(part, kinds.Source | kinds.Link | kinds.Switch | kinds.Fuse | kinds.Choke):
         if part.ohms == 0:
-            volts = _emf(part, mains_ratio)
+            volts = emf_of(part, mains_ratio)
             source = isinstance(part, kinds.Source)
             return Tie(part.ref, part.nodes[0], part.nodes[1], source, volts), (0, 1)
     return None
 
 
-def _rows_of(part: Part, fault: Fault | None, mains_ratio: float) -> list[Row]:
+def rows_of(part: Part, fault: Fault | None, mains_ratio: float) -> list[Row]:
     """Return the rows that a part's law is made of; none for what lets no direct current by."""
     if fault is OPEN or (isinstance(part, kinds.Switch) and not part.closed):
         return []
@@ -298,10 +317,9 @@ def _regulator(part: kinds.Regulator, _: float) -> list[Row]:
         "limit_amps": float("inf") if part.limit_amps is None else part.limit_amps,
         "siemens": 1 / part.ohms,
     }  # fmt: skip
-    rows = [Row(laws_three.Regulators, (0, 1, 2), numbers)]
-    if part.quiescent_amps:
-        rows.append(_steady((0, 2), part.quiescent_amps, COLLAPSE_VOLTS))
-    return rows
+    quiescent = max(part.quiescent_amps, LEAST_QUIESCENT_AMPS)
+    own = _steady((0, 2), quiescent, COLLAPSE_VOLTS)
+    return [Row(laws_three.Regulators, (0, 1, 2), numbers), own]
 
 
 def _converter(part: kinds.Converter, _: float) -> list[Row]:
@@ -329,7 +347,7 @@ def _ohmic(part: Any, _: float) -> list[Row]:
 
 
 _MAKERS: dict[type[Part], Callable[[Any, float], list[Row]]] = {
-    kinds.Source: lambda part, ratio: _conductor(part.ohms, _emf(part, ratio)),
+    kinds.Source: lambda part, ratio: _conductor(part.ohms, emf_of(part, ratio)),
     kinds.Resistor: _ohmic,
     kinds.Link: _ohmic,
     kinds.Switch: _ohmic,

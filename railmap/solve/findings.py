@@ -6,21 +6,27 @@ from collections import Counter
 
 import numpy as np
 
-from railmap.model.kinds import Capacitor, Load
+from railmap.model.kinds import Load, Regulator
 from railmap.solve.assemble import Network
 from railmap.solve.laws import PowerLoads, SteadyLoads
+from railmap.solve.measure import Turn
 from railmap.solve.nodal import Operating
 from railmap.solve.solution import Finding
 from railmap.solve.what_if import OPEN
 
 
-def look(network: Network, operating: Operating) -> tuple[Finding, ...]:
+def look(
+    network: Network, operating: Operating, turn: Turn | None = None
+) -> tuple[Finding, ...]:
     """Return everything about a circuit that a reader of its figures has to know."""
     if network.contradiction:
         return (_contradiction(network),)
     if not operating.settled:
         return (_unsettled(network, operating),)
-    return (*_islands(network), *_open_ends(network), *_collapsed(network, operating))
+    dropped = _dropping_out(network, operating, turn)
+    return (
+        *_islands(network), *_open_ends(network), *_collapsed(network, operating), *dropped,
+    )  # fmt: skip
 
 
 def _list(names: list[str] | tuple[str, ...], most: int = 6) -> str:
@@ -64,8 +70,7 @@ def _islands(network: Network) -> list[Finding]:
         inside = set(network.slot_part[slots].tolist())
         refs = tuple(
             network.refs[i] for i in sorted(inside)
-            if network.circuit.faults.get(network.refs[i]) is not OPEN
-            and not isinstance(network.parts[i], Capacitor)
+            if network.refs[i] in network.conducting
         )  # fmt: skip
         verb = "has" if len(nodes) == 1 else "have"
         text = f"{_list(nodes)} {verb} no path to 0 V (parts: {_list(refs)}); the rest is solved."
@@ -105,3 +110,32 @@ def _collapsed(network: Network, operating: Operating) -> list[Finding]:
     verb = "gets" if len(refs) == 1 else "get"
     text = f"{_list(refs)} {verb} too few volts to draw the full current."
     return [Finding("collapsed", text, tuple(refs))]
+
+
+SAG_PART = 0.001
+"""A regulator has dropped out where its output falls short by more than this part."""
+
+
+def _dropping_out(network: Network, operating: Operating, turn: Turn | None) -> list[Finding]:
+    """Name the regulators that get too few volts to hold their output."""
+    found: list[Finding] = []
+    for number, part in enumerate(network.parts):
+        if not isinstance(part, Regulator) or part.ref in network.circuit.faults:
+            continue
+        at = int(network.start[number])
+        nodes = network.slot_node[at : at + 3]
+        v = operating.node_volts[nodes]
+        sign = 1.0 if part.volts > 0 else -1.0
+        least = abs(part.volts) * (1 - SAG_PART)
+        mean = sign * (v[1] - v[2])
+        ends = (0.0, 0.0) if turn is None else (turn.drop_low[at + 1], turn.drop_high[at + 1])
+        low = mean if turn is None else min(sign * ends[0], sign * ends[1])
+        limited = part.limit_amps is not None and (
+            abs(operating.pin_amps[at + 1]) >= part.limit_amps * (1 - SAG_PART)
+        )
+        if low >= least or limited or sign * (v[0] - v[2]) <= 0:
+            continue
+        when = "in the valleys of the ripple" if mean >= least else "altogether"
+        text = f"{part.ref} drops out {when}: its input is too low to hold {part.volts:g} V."
+        found.append(Finding("drop-out", text, (part.ref,)))
+    return found

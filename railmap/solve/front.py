@@ -2,13 +2,26 @@
 
 from __future__ import annotations
 
+import numpy as np
+
+from railmap.model.kinds import Winding
 from railmap.model.railmap import RailMap
 from railmap.model.setup import Setup
 from railmap.solve.assemble import Network, assemble
 from railmap.solve.findings import look
 from railmap.solve.nodal import Operating, operate
 from railmap.solve.solution import PARTLY, REFUSED, SOLVED, UNSETTLED, Solution
-from railmap.solve.what_if import WhatIf, carry_out, from_setup, together, what_if
+from railmap.solve.turning import Turning, solve_turning
+from railmap.solve.variants import build_variants
+from railmap.solve.what_if import (
+    OPEN,
+    Circuit,
+    WhatIf,
+    carry_out,
+    from_setup,
+    together,
+    what_if,
+)
 
 
 def solve(
@@ -60,7 +73,45 @@ def solve(
         whole = together(change, whole)
     if setup is not None:
         whole = together(from_setup(setup), whole)
-    return solve_network(m, assemble(carry_out(m, whole)))
+    return solve_circuit(m, carry_out(m, whole))
+
+
+def solve_circuit(m: RailMap, circuit: Circuit, start: Turning | None = None) -> Solution:
+    """Solve a map's parts as they are with a what-if carried out.
+
+    Parameters
+    ----------
+    m : RailMap
+        The map they come from.
+    circuit : Circuit
+        The parts.
+    start : Turning, optional
+        The periodic state of a circuit like it, as a first guess.
+    """
+    if not turns(circuit):
+        return solve_network(m, assemble(circuit))
+    variants = build_variants([circuit], moving=True)
+    return turning_solution(m, solve_turning(variants, m.mains_hertz, start), 0)
+
+
+def turns(circuit: Circuit) -> bool:
+    """Tell whether a winding is in the circuit, so that the mains turns it."""
+    return any(
+        isinstance(part, Winding) and circuit.faults.get(ref) is not OPEN
+        for ref, part in circuit.parts.items()
+    )
+
+
+def turning_solution(m: RailMap, turning: Turning, row: int) -> Solution:
+    """Return one what-if of a periodic state as a solution."""
+    network = turning.moving.variants.network(row)
+    turn = turning.turn.one(row)
+    operating = Operating(
+        turn.node_mean, np.zeros_like(turn.node_mean), turn.pin_mean,
+        [mode[row] for mode in turning.modes], 0, bool(turning.found[row]), [],
+    )  # fmt: skip
+    findings = look(network, operating, turn)
+    return Solution(m, network, operating, _status(network, operating), findings, turn)
 
 
 def solve_network(m: RailMap, network: Network, start: Operating | None = None) -> Solution:

@@ -115,18 +115,19 @@ class Converters:
 
     def evaluate(self, v: Floats, mode: Ints) -> tuple[Floats, Floats]:
         """See :class:`railmap.solve.laws.Family`."""
-        polarity, vin, vout, wanted, rise = self._seen(v)
+        polarity, seen, sent, wanted, rise = self._seen(v)
         g = np.where(mode == HOLDING, self.siemens, 0.0)
-        amps = g * (wanted - vout) + np.where(mode == LIMITED, self.limit_amps, 0.0)
-        up = (vin > RAMP * self.min_input_volts) & (vout > 0)
-        vin = np.where(vin > RAMP * self.min_input_volts, vin, 1.0)
-        vout = np.where(up, vout, 0.0)
+        amps = g * (wanted - sent) + np.where(mode == LIMITED, self.limit_amps, 0.0)
+        up = (seen > RAMP * self.min_input_volts) & (sent > 0)
+        vin = np.where(seen > RAMP * self.min_input_volts, seen, 1.0)
+        vout = np.where(up, sent, 0.0)
         drawn = vout * amps / (self.efficiency * vin)
         # Slopes of the input current (ii, io) and the output current (oi, oo) on each voltage.
-        ii = (vout * g * rise / self.efficiency - drawn) / vin
+        ii = (vout * g * rise / self.efficiency - drawn) / vin + OFF_SIEMENS
         io = np.where(up, (amps - vout * g) / (self.efficiency * vin), 0.0) * self.sign * polarity
-        oi, oo = self.sign * g * rise * polarity, -g
-        out, into = self.sign * amps, polarity * drawn
+        oi, oo = self.sign * g * rise * polarity, -g - OFF_SIEMENS
+        into = polarity * (drawn + OFF_SIEMENS * seen)
+        out = self.sign * (amps - OFF_SIEMENS * sent)
         rows = ((ii, io, -ii - io), (-oi, -oo, oi + oo), (oi - ii, oo - io, ii + io - oi - oo))
         return np.stack((into, -out, out - into), axis=-1), _outer(*rows)
 

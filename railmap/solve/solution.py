@@ -4,8 +4,10 @@ from __future__ import annotations
 
 from dataclasses import dataclass
 from functools import cached_property
+from math import sqrt
 
 import numpy as np
+from numpy.typing import NDArray
 
 from railmap.errors import MapError
 from railmap.model import kinds
@@ -13,7 +15,8 @@ from railmap.model.part import Part
 from railmap.model.railmap import RailMap
 from railmap.solve import stress
 from railmap.solve.assemble import Network
-from railmap.solve.laws import Floats
+from railmap.solve.laws import Floats, Ints
+from railmap.solve.measure import Turn
 from railmap.solve.nodal import Operating
 
 SOLVED, PARTLY, REFUSED, UNSETTLED = "solved", "partly solved", "contradiction", "not settled"
@@ -37,10 +40,10 @@ class PartResult:
     Attributes
     ----------
     volts : float
-        Voltage between its ends, first pin against last (for a regulator input against output,
-        for a transistor collector against emitter, for a bridge plus against minus).
+        Mean voltage between its ends, first pin against last (for a regulator input against
+        output, for a transistor collector against emitter, for a bridge plus against minus).
     amps : float
-        Current from the first end to the other; for a source the current it delivers, for a
+        Mean current from the first end to the other; for a source the current it delivers, for a
         regulator, converter or bridge the current out of its output.
     watts : float
         Heat in the part. For a source, the heat in its own resistance.
@@ -53,7 +56,11 @@ class PartResult:
     pin_amps : dict of str to float
         Current into each pin.
     pin_volts : dict of str to float
-        Volts of each pin against 0 V; nan where there is no path to 0 V.
+        Mean volts of each pin against 0 V; nan where there is no path to 0 V.
+    amps_rms, amps_peak : float
+        Effective value and largest size of the current into the pin that ``amps`` is taken at.
+    volts_peak : float
+        Largest size of the voltage between its ends.
     """
 
     ref: str
@@ -65,6 +72,29 @@ class PartResult:
     checks: tuple[Check, ...]
     pin_amps: dict[str, float]
     pin_volts: dict[str, float]
+    amps_rms: float
+    amps_peak: float
+    volts_peak: float
+
+
+@dataclass(frozen=True)
+class Ripple:
+    """The ripple of a node.
+
+    Attributes
+    ----------
+    volts_pp : float
+        Peak to peak; 0 where no winding feeds the map.
+    hertz : float
+        How often it comes: the mains frequency or twice that; nan where there is none.
+    low_volts, high_volts : float
+        The lowest and the highest volts of the node.
+    """
+
+    volts_pp: float
+    hertz: float
+    low_volts: float
+    high_volts: float
 
 
 @dataclass(frozen=True)
@@ -98,6 +128,8 @@ class Solution:
         ``not settled`` (no figures).
     findings : tuple of Finding
         Everything worth saying about the circuit.
+    turn : Turn or None
+        Figures over one turn of the mains, where a winding feeds the map.
     """
 
     source: RailMap
@@ -105,6 +137,7 @@ class Solution:
     operating: Operating
     status: str
     findings: tuple[Finding, ...]
+    turn: Turn | None = None
 
     @property
     def message(self) -> str:
@@ -143,10 +176,22 @@ class Solution:
         """
         return self._node_volts(node, "0V" if against is None else against)
 
+    def volts_rms(self, node: str) -> float:
+        """Return the effective volts of a node against 0 V; see :meth:`volts`."""
+        mean, place = self.volts(node), self._place(node)
+        if self.turn is None or place is None or np.isnan(mean):
+            return abs(mean)
+        return float(self.turn.node_rms[place])
+
+    def is_alternating(self, node: str) -> bool:
+        """Tell a node whose volts go from one side of 0 V to the other, as a winding's do."""
+        ripple = self.ripple(node)
+        return ripple.low_volts < -NO_RIPPLE_VOLTS and ripple.high_volts > NO_RIPPLE_VOLTS
+
     def _node_volts(self, node: str, against: str) -> float:
         a, b = (self._place(name) for name in (node, against))
-        if a is None or b is None or not self._has_figures:
-            return 0.0 if self._has_figures and node == against else float("nan")
+        if a is None or b is None or not self.has_figures:
+            return 0.0 if self.has_figures and node == against else float("nan")
         island = self.network.topology.island
         if island[a] != island[b]:
             return float("nan")
@@ -158,7 +203,8 @@ class Solution:
         return index[name] if name in index else index.get(self.source.node_of(name))
 
     @property
-    def _has_figures(self) -> bool:
+    def has_figures(self) -> bool:
+        """True if it has volts and currents to show."""
         return self.status in (SOLVED, PARTLY)
 
     def part(self, ref: str) -> PartResult:
@@ -180,7 +226,33 @@ class Solution:
             ref, float(self.part_volts[number]), float(self.part_amps[number]),
             float(self.watts[number]), float(self.delivered_watts[number]),
             float(self.stress[number]), self._checks(number), pin_amps, pin_volts,
+            float(self.amps_rms[number]), float(self.amps_peak[number]),
+            float(self._peak_volts[number]),
         )  # fmt: skip
+
+    def ripple(self, node: str) -> Ripple:
+        """Return the ripple of a node.
+
+        Parameters
+        ----------
+        node : str
+            A node or a rail's name.
+
+        Raises
+        ------
+        MapError
+            If the map has no such node.
+        """
+        place, mean = self._place(node), self.volts(node)
+        if self.turn is None or place is None or np.isnan(mean):
+            return Ripple(0.0 * mean, float("nan"), mean, mean)
+        low, high = float(self.turn.node_low[place]), float(self.turn.node_high[place])
+        swing = high - low
+        if swing <= NO_RIPPLE_VOLTS:
+            return Ripple(swing, float("nan"), low, high)
+        once = float(self.turn.node_once[place]) > ONCE_PART * swing
+        hertz = self.source.mains_hertz * (1 if once else 2)
+        return Ripple(swing, hertz, low, high)
 
     def _slots(self, number: int) -> slice:
         first = int(self.network.start[number])
@@ -204,12 +276,12 @@ class Solution:
         v = self.operating.node_volts + self.operating.node_shift
         v = np.where(topology.island == 0, v, np.nan)
         found = np.append(v, np.nan)[at]
-        return found if self._has_figures else np.full_like(found, np.nan)
+        return found if self.has_figures else np.full_like(found, np.nan)
 
     @cached_property
     def _pin_amps(self) -> Floats:
         found = self.operating.pin_amps
-        return found if self._has_figures else np.full_like(found, np.nan)
+        return found if self.has_figures else np.full_like(found, np.nan)
 
     @cached_property
     def _ends(self) -> tuple[np.ndarray, np.ndarray]:
@@ -233,7 +305,7 @@ class Solution:
         drop = (v[at] - v[to]) + (shift[at] - shift[to])
         island = np.append(network.topology.island, -1)
         drop = np.where(island[at] == island[to], drop, np.nan)
-        return drop if self._has_figures else np.full_like(drop, np.nan)
+        return drop if self.has_figures else np.full_like(drop, np.nan)
 
     @cached_property
     def part_volts(self) -> Floats:
@@ -242,25 +314,77 @@ class Solution:
         return self._drops[first] - self._drops[second]
 
     @cached_property
-    def part_amps(self) -> Floats:
-        """Current of every part (see :class:`PartResult`), shape (parts,)."""
+    def _amps_pin(self) -> tuple[Ints, NDArray[np.bool_]]:
+        """Flat pin at which each part's current is taken, and whether it counts outwards."""
         first, second = self._ends
-        out = np.array([isinstance(p, _OUT_OF_SECOND) for p in self.network.parts], dtype=bool)
-        feeds = np.array([isinstance(p, _OUT_OF_FIRST) for p in self.network.parts], dtype=bool)
-        amps = self._pin_amps[np.where(out, second, first)]
-        return np.where(out | feeds, -amps, amps)
+        side = np.array([counts_outwards(p) for p in self.network.parts], dtype=np.intp)
+        return np.where(side == 2, second, first), side > 0
+
+    @cached_property
+    def part_amps(self) -> Floats:
+        """Mean current of every part (see :class:`PartResult`), shape (parts,)."""
+        pin, outwards = self._amps_pin
+        return np.where(outwards, -self._pin_amps[pin], self._pin_amps[pin])
+
+    @cached_property
+    def amps_rms(self) -> Floats:
+        """Effective current of every part, shape (parts,)."""
+        if self.turn is None:
+            return np.abs(self.part_amps)
+        return self.turn.pin_rms[self._amps_pin[0]]
+
+    @cached_property
+    def amps_peak(self) -> Floats:
+        """Largest size of the current of every part, shape (parts,)."""
+        if self.turn is None:
+            return np.abs(self.part_amps)
+        return self.turn.pin_peak[self._amps_pin[0]]
+
+    @cached_property
+    def _drop_range(self) -> tuple[Floats, Floats]:
+        """Lowest and highest volts of every pin against the last pin of its part."""
+        if self.turn is None:
+            return self._drops, self._drops
+        return self.turn.drop_low, self.turn.drop_high
+
+    @cached_property
+    def _peak_volts(self) -> Floats:
+        """Largest volts between the ends of every part."""
+        (first, second), (low, high) = self._ends, self._drop_range
+        over, under = high[first] - low[second], high[second] - low[first]
+        return np.maximum(np.abs(over), np.abs(under)) if self.turn else np.abs(self.part_volts)
+
+    @cached_property
+    def _inverse_volts(self) -> Floats:
+        """Largest volts against its direction that every part, or a diode in it, holds off."""
+        low, high = self._drop_range
+        found = np.maximum(-low[self.network.start], 0.0)
+        for number, part in enumerate(self.network.parts):
+            if isinstance(part, kinds.Bridge):
+                at = int(self.network.start[number])
+                found[number] = max(float(high[at]), float(high[at + 1]), 0.0)
+        return found
 
     @cached_property
     def delivered_watts(self) -> Floats:
         """Power that every part puts into the map, shape (parts,)."""
-        emf = self.network.emf
-        return np.where(emf != 0, emf * -self._pin_amps[self.network.start], 0.0)
+        emf, start = self.network.emf, self.network.start
+        found = np.where(emf != 0, emf * -self._pin_amps[start], 0.0)
+        if self.turn is not None:
+            ratio = sqrt(2) * self.network.circuit.mains_ratio
+            for number, part in enumerate(self.network.parts):
+                if isinstance(part, kinds.Winding):
+                    once = float(self.turn.once_amps[start[number]])
+                    found[number] = -ratio * part.volts_rms * once
+        return found
 
     @cached_property
     def watts(self) -> Floats:
         """Heat in every part, shape (parts,); 0 in a part that is out of the circuit."""
         amps = self._pin_amps
         each = np.where(amps == 0, 0.0, self._drops * amps)
+        if self.turn is not None:
+            each = np.where(np.isnan(amps), np.nan, self.turn.pin_watts)
         taken = np.bincount(self.network.slot_part, each, len(self.refs))
         return taken + self.delivered_watts
 
@@ -271,12 +395,15 @@ class Solution:
     @cached_property
     def _quantities(self) -> Floats:
         parts = self.network.parts
+        by_heat = np.array([heated_by_rms(p) for p in parts], dtype=bool)
+        low, high = (side[self.network.start] for side in self._drop_range)
         found = np.empty((len(stress.QUANTITIES), len(parts)))
         found[stress.WATTS] = self.watts
-        found[stress.AMPS] = np.abs(self.part_amps)
-        found[stress.VOLTS] = np.abs(self.part_volts)
-        found[stress.INPUT_VOLTS] = np.abs(self._drops[self.network.start])
-        found[stress.INVERSE_VOLTS] = np.maximum(-self.part_volts, 0.0)
+        found[stress.AMPS] = np.where(by_heat, self.amps_rms, np.abs(self.part_amps))
+        found[stress.VOLTS] = self._peak_volts
+        found[stress.INPUT_VOLTS] = np.maximum(np.abs(low), np.abs(high))
+        found[stress.INVERSE_VOLTS] = self._inverse_volts
+        found[stress.RIPPLE_AMPS] = self.amps_rms
         return found
 
     @cached_property
@@ -305,6 +432,20 @@ class Solution:
         return [self.refs[i] for i in order if not np.isnan(self.stress[i])]
 
 
-_OUT_OF_FIRST = (kinds.Source,)
-_OUT_OF_SECOND = (kinds.Regulator, kinds.Converter)
-_ = Part
+NO_RIPPLE_VOLTS = 1e-9
+ONCE_PART = 0.12
+"""Ripple comes once a turn if that part of it has more than this of the whole swing."""
+
+
+def counts_outwards(part: Part) -> int:
+    """Return 0 where a part's current counts into its first end, 1 out of it, 2 out of the other."""
+    if isinstance(part, kinds.Source | kinds.Bridge):
+        return 1
+    return 2 if isinstance(part, kinds.Regulator | kinds.Converter) else 0
+
+
+def heated_by_rms(part: Part) -> bool:
+    """Tell a part whose current limit is one of heat, so that the effective current counts."""
+    return isinstance(
+        part, kinds.Winding | kinds.Fuse | kinds.Link | kinds.Switch | kinds.Choke
+    )

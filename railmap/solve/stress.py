@@ -17,9 +17,11 @@ from railmap.model.part import Part
 from railmap.solve.laws import Floats, Ints
 from railmap.solve.what_if import Circuit
 
-WATTS, AMPS, VOLTS, INPUT_VOLTS, INVERSE_VOLTS = range(5)
-QUANTITIES: Final = ("power", "current", "voltage", "input voltage", "inverse voltage")
-UNITS: Final = ("W", "A", "V", "V", "V")
+WATTS, AMPS, VOLTS, INPUT_VOLTS, INVERSE_VOLTS, RIPPLE_AMPS = range(6)
+QUANTITIES: Final = (
+    "power", "current", "voltage", "input voltage", "inverse voltage", "ripple current",
+)  # fmt: skip
+UNITS: Final = ("W", "A", "V", "V", "V", "A")
 
 DERATING_C: Final[dict[str, tuple[float, float]]] = {
     # Full power at 70 degrees, none at the upper category temperature: IEC 60115-1, from memory.
@@ -113,6 +115,7 @@ def limits_of(part: Part, ambient_c: float) -> Iterator[Limit]:
 _RATINGS = (
     ("rated_amps", AMPS), ("max_volts", VOLTS), ("rated_volts", VOLTS),
     ("max_input_volts", INPUT_VOLTS), ("rated_inverse_volts", INVERSE_VOLTS),
+    ("rated_ripple_amps", RIPPLE_AMPS),
 )  # fmt: skip
 
 
