@@ -16,6 +16,7 @@ from railmap.cli.codes import Code
 from railmap.cli.output import one_line, os_trouble, put
 from railmap.cli.screen import NoWindowError, need_screen
 from railmap.cli.verbs import check, drift, hot, picture_verb, rails
+from railmap.cli.waves import ripple, sweep
 from railmap.cli.words import did_you_mean
 from railmap.errors import FileError, NotYetError, RailmapError
 
@@ -43,6 +44,7 @@ Examples:
   railmap recorder.railmap
   railmap rails recorder.railmap --mains 236
   railmap drift recorder.railmap R7=236 R9=open C1=short R8=+20%
+  railmap sweep recorder.railmap R104 --from 180 --to 1k
 """
 
 
@@ -67,10 +69,10 @@ def build(
     Examples
     --------
     >>> sorted(build(lambda path: 0, lambda *args: None).commands)
-    ['check', 'drift', 'hot', 'picture', 'rails']
+    ['check', 'drift', 'hot', 'picture', 'rails', 'ripple', 'sweep']
     """
     group = _Railmap(open_window)
-    for verb in (rails, hot, drift, check, picture_verb(draw_picture)):
+    for verb in (rails, hot, ripple, drift, sweep, check, picture_verb(draw_picture)):
         group.add_command(verb)
     return group
 

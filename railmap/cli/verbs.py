@@ -2,110 +2,43 @@
 
 from __future__ import annotations
 
-import dataclasses
 import os
 import sys
 from collections.abc import Callable, Iterable
 from pathlib import Path
-from typing import Any, Final
 
 import click
 
 from railmap.cli import words
+from railmap.cli.case import (
+    Case,
+    as_json_option,
+    exit_code,
+    file_argument,
+    keys,
+    mains_option,
+    setup_option,
+)
 from railmap.cli.codes import Code
-from railmap.cli.output import one_line, os_trouble, plain, put, put_json, put_lines, put_table
+from railmap.cli.output import os_trouble, plain, put, put_json, put_lines, put_table
 from railmap.errors import FileError, MapError, UnitError
 from railmap.model.railmap import RailMap
-from railmap.model.setup import Setup
 from railmap.report import tables
-from railmap.solve.front import solve
-from railmap.solve.solution import PARTLY, SOLVED, Solution
-from railmap.solve.what_if import OPEN, SHORT, Fault, WhatIf, what_if
-from railmap.store.files import load
-from railmap.units import parse, show
-
-_JSON_EPILOG: Final = """\
-\b
-Keys of --json, in SI units (volts, watts, ohms, ...), null where there is no figure:
-  map, mains_volts, setup, status
-  findings: list of kind, sentence, refs, nodes
-"""
+from railmap.solve.solution import PARTLY, SOLVED
+from railmap.solve.what_if import OPEN, SHORT, Fault, what_if
+from railmap.units import parse
 
 
-@dataclasses.dataclass(frozen=True)
-class _Case:
-    """A map, and the mains and setup that a verb was asked about."""
-
-    file: Path
-    m: RailMap
-    mains_volts: float
-    setup: Setup | None
-
-    @classmethod
-    def read(cls, file: Path, mains: float | None, setup: str | None) -> _Case:
-        m = load(file)
-        if setup is not None and setup not in m.setups:
-            known = f"it has {', '.join(m.setups)}" if m.setups else "it keeps none"
-            raise MapError(f"there is no setup {setup!r} in the map; {known}")
-        kept = None if setup is None else m.setups[setup]
-        if mains is None:
-            mains = m.mains_volts if kept is None or kept.mains_volts is None else kept.mains_volts
-        return cls(file, m, mains, kept)
-
-    def solve(self, change: WhatIf | None = None) -> Solution:
-        return solve(self.m, mains_volts=self.mains_volts, setup=self.setup, change=change)
-
-    @property
-    def headline(self) -> str:
-        setup = f", setup {self.setup.name}" if self.setup else ""
-        title = one_line(self.m.title) or self.file.name
-        return f"{title}: forecast at {show(self.mains_volts, 'V')} mains{setup}"
-
-    def head(self, solution: Solution) -> dict[str, Any]:
-        """Return the keys that the JSON of every verb begins with."""
-        return {
-            "map": self.m.title, "mains_volts": self.mains_volts,
-            "setup": self.setup.name if self.setup else None, "status": solution.status,
-            "findings": [dataclasses.asdict(f) for f in solution.findings],
-        }  # fmt: skip
-
-
-def _read_volts(ctx: click.Context, param: click.Parameter, value: str | None) -> float | None:
-    try:
-        return None if value is None else parse(value, "V")
-    except UnitError as error:
-        raise click.BadParameter(str(error), ctx, param) from None
-
-
-_file = click.argument("file", type=click.Path(path_type=Path))
-_mains = click.option(
-    "--mains", callback=_read_volts, metavar="VOLTS",
-    help="Mains volts rms. Otherwise those of the setup, or else the design mains.",
-)  # fmt: skip
-_setup = click.option("--setup", metavar="NAME", help="A setup that is kept in the map.")
-_as_json = click.option(
-    "--json", "as_json", is_flag=True, help="Print JSON instead of a table; its keys are below."
-)
-
-
-def _keys(*lines: str) -> str:
-    return _JSON_EPILOG + "".join(f"  {line}\n" for line in lines)
-
-
-def _exit_code(*solutions: Solution) -> int:
-    return Code.DONE if all(s.status == SOLVED for s in solutions) else Code.UNSOLVED
-
-
-@click.command("rails", epilog=_keys(
+@click.command("rails", epilog=keys(
     "power_in_watts, power_out_watts",
     "hottest: ref, what, ratio, over; null without a rating",
     "rails: list of node, name, order, boards, label_volts, volts, difference_pct,",
     "    low_volts, high_volts, verdict, max_volts, over_limit",
 ))  # fmt: skip
-@_file
-@_mains
-@_setup
-@_as_json
+@file_argument
+@mains_option
+@setup_option
+@as_json_option
 def rails(file: Path, mains: float | None, setup: str | None, as_json: bool) -> int:
     """Forecast the volts of every rail of FILE.
 
@@ -113,7 +46,7 @@ def rails(file: Path, mains: float | None, setup: str | None, as_json: bool) -> 
     is compared with its label, its acceptable band and its limit; the label is what the drawing
     says, not what is right.
     """
-    case = _Case.read(file, mains, setup)
+    case = Case.read(file, mains, setup)
     solution = case.solve()
     rows = tables.rail_rows(case.m, solution)
     worst = tables.hot_rows(case.m, solution)[:1]
@@ -131,25 +64,25 @@ def rails(file: Path, mains: float | None, setup: str | None, as_json: bool) -> 
         put_table(words.RAILS, [words.rail_cells(row) for row in rows])
         put_lines(words.balance(solution), words.hottest(worst), *words.notes(solution))
         put(words.CAUTION)
-    return _exit_code(solution)
+    return exit_code(solution)
 
 
-@click.command("hot", epilog=_keys(
+@click.command("hot", epilog=keys(
     "parts: list of ref, kind, board, value, unit, state, watts, what, amount, allowed,",
     "    amount_unit, ratio, over",
     "unrated: list of refs of parts that the map gives no rating for",
 ))  # fmt: skip
-@_file
-@_mains
-@_setup
-@_as_json
+@file_argument
+@mains_option
+@setup_option
+@as_json_option
 def hot(file: Path, mains: float | None, setup: str | None, as_json: bool) -> int:
     """List the parts of FILE by how hard they work, the hardest first.
 
     Each part is measured against the rating it comes nearest to, derated for the air around it.
     A part above its rating carries the word over.
     """
-    case = _Case.read(file, mains, setup)
+    case = Case.read(file, mains, setup)
     solution = case.solve()
     rows, unrated = tables.hot_rows(case.m, solution), tables.unrated(solution)
     if as_json:
@@ -159,10 +92,10 @@ def hot(file: Path, mains: float | None, setup: str | None, as_json: bool) -> in
         put_table(words.PARTS, [words.hot_cells(row) for row in rows])
         put_lines(words.among("Not judged, as the map gives no rating", unrated))
         put_lines(*words.notes(solution), words.CAUTION)
-    return _exit_code(solution)
+    return exit_code(solution)
 
 
-@click.command("drift", epilog=_keys(
+@click.command("drift", epilog=keys(
     "status_before; status and findings are those after the changes",
     "changes: part to its new value, or to open or short",
     "rails: list of node, name, boards, before_volts, after_volts, change_volts, change_pct,",
@@ -170,11 +103,11 @@ def hot(file: Path, mains: float | None, setup: str | None, as_json: bool) -> in
     "parts: list of ref, kind, board, before_text, after_text, before_watts, after_watts,",
     "    before_ratio, after_ratio, over",
 ))  # fmt: skip
-@_file
+@file_argument
 @click.argument("changes", nargs=-1, required=True, metavar="PART=VALUE...")
-@_mains
-@_setup
-@_as_json
+@mains_option
+@setup_option
+@as_json_option
 def drift(
     file: Path, changes: tuple[str, ...], mains: float | None, setup: str | None, as_json: bool
 ) -> int:
@@ -185,7 +118,7 @@ def drift(
     parts that were changed and those whose heat or stress changes notably. The file itself stays
     as it is.
     """
-    case = _Case.read(file, mains, setup)
+    case = Case.read(file, mains, setup)
     wanted = _changes(case.m, changes)
     before, after = case.solve(), case.solve(what_if(wanted))
     rail_rows, parts = tables.drift_rows(before, after), tables.drift_parts(before, after)
@@ -200,17 +133,17 @@ def drift(
         put_table(words.DRIFT_RAILS, [words.drift_cells(row) for row in rail_rows])
         put_table(words.DRIFT_PARTS, [words.part_cells(row) for row in parts])
         put_lines(*words.notes(after), words.CAUTION)
-    return _exit_code(before, after)
+    return exit_code(before, after)
 
 
-@click.command("check", epilog=_keys(
+@click.command("check", epilog=keys(
     "ok; board_count, part_count, rail_count",
     "over_parts: refs; over_rails, outside_rails: nodes",
 ))  # fmt: skip
-@_file
-@_mains
-@_setup
-@_as_json
+@file_argument
+@mains_option
+@setup_option
+@as_json_option
 def check(file: Path, mains: float | None, setup: str | None, as_json: bool) -> int:
     """Read FILE, solve it, and say whether anything is wrong with it.
 
@@ -218,7 +151,7 @@ def check(file: Path, mains: float | None, setup: str | None, as_json: bool) -> 
     rail above its limit; the exit code is then 1. A rail outside its band is named but is no
     trouble of the map: the label may be wrong.
     """
-    case = _Case.read(file, mains, setup)
+    case = Case.read(file, mains, setup)
     solution = case.solve()
     over = [row for row in tables.hot_rows(case.m, solution) if row.over]
     rows = tables.rail_rows(case.m, solution)
@@ -236,14 +169,14 @@ def check(file: Path, mains: float | None, setup: str | None, as_json: bool) -> 
     else:
         put_lines(f"{'not ok' if trouble else 'ok'}: {words.counts(case.m)}", *trouble)
         put_lines(words.among("Outside the band", [row.name for row in outside]))
-    return Code.UNSOLVED if trouble else _exit_code(solution)
+    return Code.UNSOLVED if trouble else exit_code(solution)
 
 
 def picture_verb(draw_picture: Callable[..., None]) -> click.Command:
     """Make the verb that draws the floor."""
 
     @click.command("picture")
-    @_file
+    @file_argument
     @click.option(
         "-o",
         "--out",
@@ -252,8 +185,8 @@ def picture_verb(draw_picture: Callable[..., None]) -> click.Command:
         metavar="OUT",
         help="The picture to write; its name ends in .png or .svg.",
     )
-    @_mains
-    @_setup
+    @mains_option
+    @setup_option
     @click.option("--dark", is_flag=True, help="Draw for a dark screen instead of for paper.")
     @click.option(
         "--width",
@@ -269,7 +202,7 @@ def picture_verb(draw_picture: Callable[..., None]) -> click.Command:
         """Draw the boards of FILE, with volts and stress, as a picture file."""
         if out.suffix.lower() not in (".png", ".svg"):
             raise click.BadParameter(f"{str(out)!r} ends in neither .png nor .svg", param_hint="-o")
-        case = _Case.read(file, mains, setup)
+        case = Case.read(file, mains, setup)
         solution = case.solve()
         _must_be_writable(out)
         if sys.platform == "linux":
@@ -280,7 +213,7 @@ def picture_verb(draw_picture: Callable[..., None]) -> click.Command:
         except OSError as error:
             raise FileError(f"{out} cannot be written: {os_trouble(error)}") from None
         put_lines(f"{out} is written.", *words.notes(solution))
-        return _exit_code(solution)
+        return exit_code(solution)
 
     return picture
 

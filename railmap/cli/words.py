@@ -9,7 +9,7 @@ from dataclasses import dataclass
 from typing import Final
 
 from railmap.model.railmap import RailMap
-from railmap.report.tables import DriftRow, HotRow, PartDriftRow, RailRow
+from railmap.report.tables import DriftRow, HotRow, PartDriftRow, RailRow, RippleRow
 from railmap.solve.solution import PARTLY, SOLVED, Solution
 from railmap.units import show
 
@@ -44,6 +44,11 @@ RAILS: Final = Columns(
     (2, 3, 4, 6),
     "the map names no rail",
 )
+RIPPLE: Final = Columns(
+    ("Rail", "Board", "Mean V", "Ripple", "Hz", "Lowest V", "Highest V", "Limit", ""),
+    (2, 3, 4, 5, 6, 7),
+    RAILS.without,
+)
 PARTS: Final = Columns(
     ("Part", "Kind", "Board", "Value", "Limited by", "Carries", "Allowed", "Stress", ""),
     (3, 5, 6, 7),
@@ -54,7 +59,12 @@ DRIFT_RAILS: Final = Columns(
     (2, 3, 4, 5),
     RAILS.without,
 )
-DRIFT_PARTS: Final = Columns(
+DRIFT_RIPPLE: Final = Columns(
+    ("Rail", "Board", "Mean V", "Ripple", "Hz", "Lowest V", "Highest V", "Limit", ""),
+    (2, 3, 4, 5, 6, 7),
+    RAILS.without,
+)
+PARTS: Final = Columns(
     ("Part", "Board", "Value", "Heat before", "Heat after", "Stress before", "Stress after", ""),
     (3, 4, 5, 6),
     "no part changes",
@@ -114,7 +124,7 @@ def among(what: str, names: Sequence[str], most: int = 8) -> str | None:
     return f"{what}: {', '.join(names[:most])}{more}." if names else None
 
 
-def _fixed(value: float | None, places: int, sign: str = "") -> str:
+def fixed(value: float | None, places: int, sign: str = "") -> str:
     """Write a figure with fixed places and a true minus; a dash where there is none."""
     if value is None:
         return NOTHING
@@ -123,13 +133,13 @@ def _fixed(value: float | None, places: int, sign: str = "") -> str:
 
 
 def _volts(value: float | None) -> str:
-    return _fixed(value, 2)
+    return fixed(value, 2)
 
 
 def _stress(ratio: float | None) -> str:
     """Write a ratio to a rating in per cent."""
     if ratio is None or math.isfinite(ratio):
-        return NOTHING if ratio is None else f"{_fixed(ratio * 100, 0)} %"
+        return NOTHING if ratio is None else f"{fixed(ratio * 100, 0)} %"
     return "\N{INFINITY} %"
 
 
@@ -151,8 +161,20 @@ def rail_cells(row: RailRow) -> list[str]:
     """Return the cells of ``rails``."""
     return [
         row.name, _boards(row.boards), _volts(row.label_volts), _volts(row.volts),
-        _fixed(row.difference_pct, 1, "+"), row.verdict, _volts(row.max_volts),
+        fixed(row.difference_pct, 1, "+"), row.verdict, _volts(row.max_volts),
         "over limit" if row.over_limit else "",
+    ]  # fmt: skip
+
+
+def ripple_cells(row: RippleRow) -> list[str]:
+    """Return the cells of a row of ``ripple``."""
+    pp, limit = row.ripple_volts_pp, row.max_ripple_volts
+    return [
+        row.name, ", ".join(row.boards), fixed(row.volts, 2),
+        NOTHING if pp is None else show(pp, "V"),
+        NOTHING if row.ripple_hertz is None else f"{row.ripple_hertz:g}",
+        fixed(row.low_volts, 2), fixed(row.high_volts, 2),
+        NOTHING if limit is None else show(limit, "V"), "over" if row.over_limit else "",
     ]  # fmt: skip
 
 
@@ -169,7 +191,7 @@ def drift_cells(row: DriftRow) -> list[str]:
     """Return the cells of ``drift``'s rails."""
     return [
         row.name, _boards(row.boards), _volts(row.before_volts), _volts(row.after_volts),
-        _fixed(row.change_volts, 2, "+"), _fixed(row.change_pct, 1, "+"), row.verdict,
+        fixed(row.change_volts, 2, "+"), fixed(row.change_pct, 1, "+"), row.verdict,
         "over limit" if row.over_limit else "",
     ]  # fmt: skip
 

@@ -183,6 +183,66 @@ class PartDriftRow:
     over: bool
 
 
+@dataclass(frozen=True)
+class RippleRow:
+    """The ripple of one rail.
+
+    Attributes
+    ----------
+    node, name : str
+        The node, and what the rail is called.
+    boards : tuple of str
+        Boards of the parts that touch it.
+    volts : float or None
+        Mean volts.
+    ripple_volts_pp, ripple_hertz : float or None
+        Ripple peak to peak, and how often it comes; None where there is none.
+    low_volts, high_volts : float or None
+        The lowest and the highest volts over one turn of the mains.
+    max_ripple_volts : float or None
+        The limit.
+    over_limit : bool
+        True above it.
+    """
+
+    node: str
+    name: str
+    boards: tuple[str, ...]
+    volts: float | None
+    ripple_volts_pp: float | None
+    ripple_hertz: float | None
+    low_volts: float | None
+    high_volts: float | None
+    max_ripple_volts: float | None
+    over_limit: bool
+
+
+def ripple_rows(m: RailMap, solution: Solution) -> list[RippleRow]:
+    """Return the ripple of every rail, in the order of :func:`rail_rows`.
+
+    Parameters
+    ----------
+    m : RailMap
+        The map.
+    solution : Solution
+        Its solution.
+    """
+    found: list[RippleRow] = []
+    for row in rail_rows(m, solution):
+        known = row.node in m.nodes
+        ripple = solution.ripple(row.node) if known else None
+        limit = m.rails[row.node].max_ripple_volts
+        swing = None if ripple is None else _figure(ripple.volts_pp)
+        found.append(RippleRow(
+            row.node, row.name, row.boards, row.volts, swing,
+            None if ripple is None else _figure(ripple.hertz),
+            None if ripple is None else _figure(ripple.low_volts),
+            None if ripple is None else _figure(ripple.high_volts),
+            limit, limit is not None and swing is not None and swing > limit,
+        ))  # fmt: skip
+    return found
+
+
 def rail_rows(m: RailMap, solution: Solution) -> list[RailRow]:
     """Return a row for every rail, in the order of probing; those without one follow by volts.
 
