@@ -27,7 +27,9 @@ from railmap.model.rail import Rail
 from railmap.model.railmap import RailMap
 from railmap.model.setup import Setup
 from railmap.solve.front import solve
-from railmap.solve.solution import Check, Finding, PartResult, Solution
+from railmap.solve.many import Many, ManyParts, ManyRipple, solve_many
+from railmap.solve.sensitivity import Sensitivity, sensitivities
+from railmap.solve.solution import Check, Finding, PartResult, Ripple, Solution
 from railmap.solve.what_if import OPEN, SHORT, WhatIf, what_if
 from railmap.store.files import load, save
 
@@ -49,6 +51,9 @@ __all__ = [
     "Known",
     "Link",
     "Load",
+    "Many",
+    "ManyParts",
+    "ManyRipple",
     "MapError",
     "NotYetError",
     "Part",
@@ -60,6 +65,8 @@ __all__ = [
     "RailmapError",
     "Regulator",
     "Resistor",
+    "Ripple",
+    "Sensitivity",
     "Setup",
     "Solution",
     "Source",
@@ -70,6 +77,8 @@ __all__ = [
     "Zener",
     "load",
     "save",
+    "sensitivities",
     "solve",
+    "solve_many",
     "what_if",
 ]

@@ -38,8 +38,11 @@ def feed_of_part(m: RailMap, ref: str) -> Feed:
     --------
     >>> import railmap as rm
     >>> m = rm.RailMap()
-    >>> for part in (rm.Source("V1", "RAW", "0V", volts=9), rm.Resistor("R1", "RAW", "A", ohms=1),
-    ...              rm.Load("L1", "A", "0V", amps=0.1)):
+    >>> for part in (
+    ...     rm.Source("V1", "RAW", "0V", volts=9),
+    ...     rm.Resistor("R1", "RAW", "A", ohms=1),
+    ...     rm.Load("L1", "A", "0V", amps=0.1),
+    ... ):
     ...     _ = m.add(part)
     >>> feed = feed_of_part(m, "R1")
     >>> sorted(feed.path_refs), sorted(feed.fed_refs)
@@ -97,9 +100,7 @@ def _path(ways: nx.Graph[_Key], start: _Key, sources: set[_Key]) -> list[_Key]:
     return found
 
 
-def _fed(
-    graph: nx.Graph[_Key], start: _Key, sources: set[_Key], path: set[_Key]
-) -> set[_Key]:
+def _fed(graph: nx.Graph[_Key], start: _Key, sources: set[_Key], path: set[_Key]) -> set[_Key]:
     """Return all that no source reaches once the start is taken out."""
     if start in sources:
         return set(nx.node_connected_component(graph, start)) - path

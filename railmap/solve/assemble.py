@@ -5,20 +5,21 @@ This is the only place that knows both the kinds of part and the families of law
 
 from __future__ import annotations
 
+from collections import Counter
 from collections.abc import Callable
 from dataclasses import dataclass, field, replace
 from functools import cached_property
-from typing import Any
+from typing import Any, cast
 
 import numpy as np
 
 from railmap.errors import NotYetError
 from railmap.model import kinds
-from railmap.model.part import Part
+from railmap.model.part import ZERO_NODE, Part
 from railmap.solve import laws, laws_three
 from railmap.solve.laws import Family, Floats, Ints
 from railmap.solve.pattern import Pattern, make_pattern
-from railmap.solve.topology import Contradiction, Tie, Topology, build_topology
+from railmap.solve.topology import ContradictionError, Tie, Topology, build_topology
 from railmap.solve.what_if import OPEN, SHORT, Circuit, Fault
 
 LEAST_OHMS = 1e-6
@@ -74,7 +75,7 @@ class Network:
     contradiction: list[str]
     places: dict[str, list[tuple[int, int]]] = field(repr=False, default_factory=dict[str, Any])
 
-    @property
+    @cached_property
     def parts(self) -> list[Part]:
         """The parts in order."""
         return list(self.circuit.parts.values())
@@ -98,8 +99,28 @@ class Network:
     @cached_property
     def conducting(self) -> frozenset[str]:
         """References of the parts that let current through."""
-        tied = {self.refs[i] for i in self.slot_part[self.tie_slots[:, 0]]}
-        return frozenset(tied.union(ref for ref, rows in self.places.items() if rows))
+        found = {ref for ref, rows in self.places.items() if rows}
+        tied: list[int] = self.slot_part[self.tie_slots[:, 0]].tolist()
+        return frozenset(found.union(self.refs[i] for i in tied))
+
+    @cached_property
+    def ends(self) -> tuple[Ints, Ints]:
+        """Flat pin numbers of each part's two ends."""
+        pins = [[part.pins.index(end) for end in part.ends] for part in self.parts]
+        found = self.start[:, None] + np.array(pins, dtype=np.intp).reshape(-1, 2)
+        return found[:, 0], found[:, 1]
+
+    @cached_property
+    def loose_ends(self) -> list[tuple[str, tuple[str, ...]]]:
+        """Parts with pins on nodes that nothing else is on, and those nodes."""
+        faults = self.circuit.faults
+        there = {r: n for r, n in self.circuit.nodes.items() if faults.get(r) is not OPEN}
+        counts = Counter(node for nodes in there.values() for node in nodes)
+        lonely = {node for node, count in counts.items() if count == 1 and node != ZERO_NODE}
+        return [
+            (ref, tuple(node for node in nodes if node in lonely))
+            for ref, nodes in there.items() if not lonely.isdisjoint(nodes)
+        ]  # fmt: skip
 
 
 def assemble(circuit: Circuit) -> Network:
@@ -124,7 +145,8 @@ def assemble(circuit: Circuit) -> Network:
     start = np.cumsum([0, *(len(p.pins) for p in circuit.parts.values())], dtype=np.intp)
     refs = list(circuit.parts)
     slot_node = np.array(
-        [topology.index.get(n, -1) for p in circuit.parts.values() for n in p.nodes], dtype=np.intp
+        [topology.index.get(n, -1) for nodes in circuit.nodes.values() for n in nodes],
+        dtype=np.intp,
     )
     at = dict(zip(refs, start.tolist(), strict=False))
     families, places = stack_rows(rows, at, slot_node)
@@ -167,28 +189,29 @@ def with_part(network: Network, part: Part) -> Network | None:
     return found
 
 
-_OF_STRUCTURE = ("pattern", "part_index", "slot_part")
+_OF_STRUCTURE = ("pattern", "part_index", "slot_part", "conducting", "ends", "loose_ends")
 
 
 def _with_numbers(family: Any, place: int, numbers: dict[str, float]) -> Family:
-    values = dict(vars(family))
+    values: dict[str, Floats] = {}
     for name, value in numbers.items():
-        values[name] = values[name].copy()
+        values[name] = getattr(family, name).copy()
         values[name][place] = value
-    return type(family)(**values)
+    return replace(family, **values)
 
 
 def gather_topology(
     circuit: Circuit, rows: dict[str, list[Row]], ties: list[Tie]
 ) -> tuple[Topology, list[str]]:
+    """Return the topology of a circuit, and the parts of a contradiction in it."""
     pin_sets = [
-        (ref, tuple(circuit.parts[ref].nodes[k] for k in row.pins))
+        (ref, tuple([circuit.nodes[ref][k] for k in row.pins]))
         for ref, found in rows.items()
         for row in found
     ]
     try:
         return build_topology(pin_sets, ties), []
-    except Contradiction as error:
+    except ContradictionError as error:
         return build_topology(pin_sets, [t for t in ties if not t.is_source]), error.refs
 
 
@@ -202,7 +225,7 @@ def stack_rows(
             gathered.setdefault(row.family, []).append((ref, row))
     families: list[Family] = []
     places: dict[str, list[tuple[int, int]]] = {ref: [] for ref in rows}
-    for number, (family, entries) in enumerate(gathered.items()):
+    for family, entries in gathered.items():
         slots = np.array([[at[ref] + k for k in row.pins] for ref, row in entries], dtype=np.intp)
         names = list(entries[0][1].numbers)
         numbers = {n: np.array([row.numbers[n] for _, row in entries], dtype=float) for n in names}
@@ -219,6 +242,7 @@ def stack_rows(
 
 
 def emf_of(part: Part, mains_ratio: float) -> float:
+    """Return the volts that a part drives by itself."""
     if isinstance(part, kinds.Source):
         return part.volts * (mains_ratio if part.follows_mains else 1.0)
     return 0.0
@@ -235,12 +259,13 @@ def tie_of(
         return Tie(part.ref, part.nodes[a], part.nodes[b], False), (a, b)
     if isinstance(part, kinds.Switch) and not part.closed:
         return None
-    if isinstance(part, kinds.Source | kinds.Link | kinds.Switch | kinds.Fuse | kinds.Choke):
-        if part.ohms == 0:
-            volts = emf_of(part, mains_ratio)
-            source = isinstance(part, kinds.Source)
-            return Tie(part.ref, part.nodes[0], part.nodes[1], source, volts), (0, 1)
+    if isinstance(part, _MAY_TIE) and part.ohms == 0:
+        source, volts = isinstance(part, kinds.Source), emf_of(part, mains_ratio)
+        return Tie(part.ref, part.nodes[0], part.nodes[1], source, volts), (0, 1)
     return None
+
+
+_MAY_TIE = (kinds.Source, kinds.Link, kinds.Switch, kinds.Fuse, kinds.Choke)
 
 
 def rows_of(part: Part, fault: Fault | None, mains_ratio: float) -> list[Row]:
@@ -291,19 +316,26 @@ def _zener(part: kinds.Zener, _: float) -> list[Row]:
 
 
 def _load(part: kinds.Load, _: float) -> list[Row]:
-    at = part.at_volts
+    at = part.at_volts or 0.0
     law = part.behaviour
     if law == "resistive":
-        ohms = part.ohms or (at / part.amps if part.amps else at**2 / part.watts)  # type: ignore[operator]
+        ohms = part.ohms or at / _amps_of(part)
         return [Row(laws.ResistiveLoads, (0, 1), {"siemens": 1 / ohms, "volts": 0.0})]
     if law == "power":
-        watts = part.watts or (at * part.amps if part.amps else at**2 / part.ohms)  # type: ignore[operator]
-        low = part.collapse_volts or (COLLAPSE_PART * at if at else COLLAPSE_VOLTS)
+        watts = part.watts or at * _amps_of(part)
+        low = part.collapse_volts or COLLAPSE_PART * at or COLLAPSE_VOLTS
         return [Row(laws.PowerLoads, (0, 1), {"watts": watts, "collapse_volts": low})]
-    amps = part.amps or (part.watts / at if part.watts else at / part.ohms)  # type: ignore[operator]
     if law == "lamp":
-        return [Row(laws.Lamps, (0, 1), {"amps": amps, "at_volts": float(at or 0)})]
-    return [_steady((0, 1), amps, part.collapse_volts or COLLAPSE_VOLTS)]
+        return [Row(laws.Lamps, (0, 1), {"amps": _amps_of(part), "at_volts": at})]
+    return [_steady((0, 1), _amps_of(part), part.collapse_volts or COLLAPSE_VOLTS)]
+
+
+def _amps_of(part: kinds.Load) -> float:
+    """Return the current of a load at its volts; the model sees to it that these are given."""
+    at = cast(float, part.at_volts)
+    if part.watts is not None:
+        return part.watts / at
+    return at / part.ohms if part.ohms is not None else cast(float, part.amps)
 
 
 def _steady(pins: tuple[int, int], amps: float, collapse_volts: float) -> Row:

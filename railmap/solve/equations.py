@@ -96,9 +96,9 @@ class Equations:
         padded[: self.free] = unknown
         return padded[self.network.topology.group] + self.offset
 
-    def within_reach(self, unknown: Floats) -> bool:
-        """Tell whether some volts can be those of the network at rest."""
-        return bool(np.all(np.abs(self.volts(unknown)) <= self.reach))
+    def within_reach(self, v: Floats) -> bool:
+        """Tell whether node volts can be those of the network at rest."""
+        return bool(np.all(np.abs(v) <= self.reach))
 
     def asked(self, v: Floats, modes: list[Ints]) -> list[Ints]:
         """Return the modes that node volts ask for."""
@@ -149,7 +149,7 @@ class Equations:
             return self._sparse_solver(kept, extra)
         matrix = self._dense(kept)
         matrix[np.diag_indices(self.free)] += extra
-        return lambda amps: np.linalg.solve(matrix, amps)
+        return lambda amps: np.asarray(np.linalg.solve(matrix, amps), dtype=np.float64)
 
     def _dense(self, kept: Floats) -> Floats:
         n, pattern = self.free, self.pattern

@@ -2,8 +2,6 @@
 
 from __future__ import annotations
 
-from collections import Counter
-
 import numpy as np
 
 from railmap.model.kinds import Load, Regulator
@@ -12,7 +10,6 @@ from railmap.solve.laws import PowerLoads, SteadyLoads
 from railmap.solve.measure import Turn
 from railmap.solve.nodal import Operating
 from railmap.solve.solution import Finding
-from railmap.solve.what_if import OPEN
 
 
 def look(
@@ -67,7 +64,7 @@ def _islands(network: Network) -> list[Finding]:
         at = np.flatnonzero(topology.island == number)
         nodes = tuple(topology.nodes[i] for i in at)
         slots = np.flatnonzero(np.isin(network.slot_node, at))
-        inside = set(network.slot_part[slots].tolist())
+        inside: set[int] = set(network.slot_part[slots].tolist())
         refs = tuple(
             network.refs[i] for i in sorted(inside)
             if network.refs[i] in network.conducting
@@ -80,19 +77,11 @@ def _islands(network: Network) -> list[Finding]:
 
 def _open_ends(network: Network) -> list[Finding]:
     """Name the parts with an end that leads nowhere, as a misspelt node makes them."""
-    counts = Counter(
-        node for ref, part in network.circuit.parts.items() for node in part.nodes
-        if network.circuit.faults.get(ref) is not OPEN
-    )  # fmt: skip
     found: list[Finding] = []
-    for ref, part in network.circuit.parts.items():
-        if network.circuit.faults.get(ref) is OPEN:
-            continue
-        ends = tuple(node for node in part.nodes if counts[node] == 1 and node != "0V")
-        if ends:
-            verb = "leads" if len(ends) == 1 else "lead"
-            text = f"{ref}: {_list(ends)} {verb} nowhere, no other part is on it."
-            found.append(Finding("open end", text, (ref,), ends))
+    for ref, ends in network.loose_ends:
+        verb = "leads" if len(ends) == 1 else "lead"
+        text = f"{ref}: {_list(ends)} {verb} nowhere, no other part is on it."
+        found.append(Finding("open end", text, (ref,), ends))
     return found
 
 

@@ -90,8 +90,12 @@ def solve_circuit(m: RailMap, circuit: Circuit, start: Turning | None = None) ->
     """
     if not turns(circuit):
         return solve_network(m, assemble(circuit))
-    variants = build_variants([circuit], moving=True)
-    return turning_solution(m, solve_turning(variants, m.mains_hertz, start), 0)
+    return turning_solution(m, turn_circuit(m, circuit, start), 0)
+
+
+def turn_circuit(m: RailMap, circuit: Circuit, start: Turning | None = None) -> Turning:
+    """Return the periodic state of a circuit that a winding feeds; see :func:`solve_circuit`."""
+    return solve_turning(build_variants([circuit], moving=True), m.mains_hertz, start)
 
 
 def turns(circuit: Circuit) -> bool:

@@ -10,7 +10,7 @@ leading axes before the node axis.
 from __future__ import annotations
 
 from dataclasses import dataclass
-from typing import ClassVar, Protocol
+from typing import Any, ClassVar, Protocol
 
 import numpy as np
 from numpy.typing import NDArray
@@ -34,27 +34,28 @@ LAMP_POWER = 0.55
 
 
 class Family(Protocol):
-    """What the solver asks of a family of laws.
+    """What the solver asks of a family of laws: a dataclass of pins, slots and numbers a row."""
 
-    Attributes
-    ----------
-    pins : ndarray of int, shape (rows, pins a row)
-        Node of each pin.
-    slots : ndarray of int, shape (rows, pins a row)
-        Place of each pin in the flat list of all parts' pins.
-    """
-
-    pins: Ints
-    slots: Ints
+    __dataclass_fields__: ClassVar[dict[str, Any]]
     draws: ClassVar[bool]
     """True for what a rail feeds; left out in the first guess."""
     first_mode: ClassVar[int]
 
-    def evaluate(self, v: Floats, mode: Ints) -> tuple[Floats, Floats]:
+    @property
+    def pins(self) -> Ints:
+        """Node of each pin, shape (rows, pins a row)."""
+        ...
+
+    @property
+    def slots(self) -> Ints:
+        """Place of each pin in the flat list of all parts' pins, shape (rows, pins a row)."""
+        ...
+
+    def evaluate(self, v: Floats, mode: Ints, /) -> tuple[Floats, Floats]:
         """Return currents into the pins (..., rows, k) and slopes (..., rows, k, k)."""
         ...
 
-    def next_mode(self, v: Floats, mode: Ints) -> Ints:
+    def next_mode(self, v: Floats, mode: Ints, /) -> Ints:
         """Return the mode that the voltages ask for (..., rows)."""
         ...
 
@@ -68,7 +69,7 @@ _TWO_PIN = np.array([[1.0, -1.0], [-1.0, 1.0]])
 
 def _two_pin(amps: Floats, siemens: Floats) -> tuple[Floats, Floats]:
     """Expand a branch current and its slope to both pins."""
-    return np.stack((amps, -amps), axis=-1), siemens[..., None, None] * _TWO_PIN
+    return amps[..., None] * _TWO_PIN[0], siemens[..., None, None] * _TWO_PIN
 
 
 @dataclass(frozen=True)
@@ -82,12 +83,12 @@ class Conductors:
     draws: ClassVar[bool] = False
     first_mode: ClassVar[int] = 0
 
-    def evaluate(self, v: Floats, mode: Ints) -> tuple[Floats, Floats]:
+    def evaluate(self, v: Floats, _: Ints) -> tuple[Floats, Floats]:
         """See :class:`Family`."""
         drop = _between(v, self.pins) - self.volts
         return _two_pin(self.siemens * drop, np.broadcast_to(self.siemens, drop.shape))
 
-    def next_mode(self, v: Floats, mode: Ints) -> Ints:
+    def next_mode(self, _: Floats, mode: Ints) -> Ints:
         """See :class:`Family`."""
         return mode
 
@@ -126,7 +127,7 @@ class Junctions:
         amps = OFF_SIEMENS * drop + np.where(slope > 0, slope * (drop - threshold), 0.0)
         return _two_pin(amps, slope + OFF_SIEMENS)
 
-    def next_mode(self, v: Floats, mode: Ints) -> Ints:
+    def next_mode(self, v: Floats, _: Ints) -> Ints:
         """See :class:`Family`."""
         drop = _between(v, self.pins)
         found = np.where(drop > self.forward_volts, 1, np.where(drop < -self.reverse_volts, 2, 0))
@@ -203,7 +204,7 @@ class Lamps:
     draws: ClassVar[bool] = True
     first_mode: ClassVar[int] = 0
 
-    def evaluate(self, v: Floats, mode: Ints) -> tuple[Floats, Floats]:
+    def evaluate(self, v: Floats, _: Ints) -> tuple[Floats, Floats]:
         """See :class:`Family`."""
         part = _between(v, self.pins) / self.at_volts
         size = np.maximum(np.abs(part), COLD_FRACTION)
@@ -212,6 +213,6 @@ class Lamps:
         slope = np.where(warm, LAMP_POWER, 1.0) * ratio / self.at_volts
         return _two_pin(part * ratio, slope)
 
-    def next_mode(self, v: Floats, mode: Ints) -> Ints:
+    def next_mode(self, _: Floats, mode: Ints) -> Ints:
         """See :class:`Family`."""
         return mode

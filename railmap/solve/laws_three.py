@@ -20,7 +20,8 @@ RAMP = 0.9
 
 def _outer(*rows: tuple[Floats, Floats, Floats]) -> Floats:
     """Stack slopes given as one tuple of three for each pin."""
-    return np.stack([np.stack(row, axis=-1) for row in rows], axis=-2)
+    entries = np.stack([slope for row in rows for slope in row], axis=-1)
+    return entries.reshape(*entries.shape[:-1], len(rows), len(rows))
 
 
 @dataclass(frozen=True)
@@ -52,10 +53,9 @@ class Regulators:
         holding, dropped = self._seen(v)
         g = self.siemens
         leak = OFF_SIEMENS * self.sign * (v[..., self.pins[:, 0]] - v[..., self.pins[:, 1]])
-        amps = np.select(
-            [mode == HOLDING, mode == DROPPED, mode == LIMITED],
-            [g * holding, g * dropped, np.broadcast_to(self.limit_amps, holding.shape)], 0.0,
-        ) + leak  # fmt: skip
+        passed = g * np.where(mode == HOLDING, holding, dropped)
+        flat = np.where(mode == LIMITED, self.limit_amps, 0.0)
+        amps = np.where((mode == HOLDING) | (mode == DROPPED), passed, flat) + leak
         di = np.where(mode == DROPPED, g, 0.0) + OFF_SIEMENS
         dc = np.where(mode == HOLDING, g, 0.0)
         do = -di - dc
@@ -178,7 +178,7 @@ class Transistors:
         rows = ((gs, gm, -gs - gm), (zero, gb, -gb), (-gs, -gm - gb, gs + gm + gb))
         return self.sign[:, None] * currents, _outer(*rows)
 
-    def next_mode(self, v: Floats, mode: Ints) -> Ints:
+    def next_mode(self, v: Floats, _: Ints) -> Ints:
         """See :class:`railmap.solve.laws.Family`."""
         vbe, vce = self._seen(v)
         base = self.base_siemens * (vbe - self.forward_volts)

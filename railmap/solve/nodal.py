@@ -9,7 +9,6 @@ passive parts that rule ends (K. G. Murty's least-index method for P-matrices, O
 
 from __future__ import annotations
 
-from collections.abc import Callable
 from dataclasses import dataclass
 
 import numpy as np
@@ -84,11 +83,11 @@ def operate(network: Network, start: Operating | None = None) -> Operating:
     """
     equations = Equations(network)
     if start is not None and equations.single_valued and _fits(start, network):
-        first = start.node_volts[equations.pattern.first_node]
-        first = first - equations.offset[equations.pattern.first_node]
-        found = _settle(equations, first, start.modes)
-        if found.settled:
-            return found
+        first = start.node_volts + start.node_shift - equations.offset
+        warm = _State(first[equations.pattern.first_node], start.modes)
+        state = _all_at_once(equations, warm)
+        if state.settled:
+            return _finish(equations, state)
     return _settle(equations, *_first_guess(equations))
 
 
@@ -123,8 +122,9 @@ def _first_guess(equations: Equations) -> tuple[Floats, list[Ints]]:
             unknown = unknown - equations.solver(point.slopes, GUESS_SIEMENS)(point.residual)
         except np.linalg.LinAlgError:
             break
-        new = equations.asked(equations.volts(unknown), modes)
-        if _same(new, modes) and equations.within_reach(unknown):
+        v = equations.volts(unknown)
+        new = equations.asked(v, modes)
+        if _same(new, modes) and equations.within_reach(v):
             return unknown, modes
         modes = new
     return np.zeros(equations.free), modes
@@ -141,20 +141,16 @@ def _settle(equations: Equations, unknown: Floats, modes: list[Ints]) -> Operati
 
 
 def _all_at_once(equations: Equations, start: _State) -> _State:
-    return _step(equations, start, TOGETHER, lambda modes, asked: asked)
+    return _step(equations, start, TOGETHER)
 
 
 def _one_at_a_time(equations: Equations, start: _State) -> _State:
     """Let only the first row that asks for another mode have it, each time."""
-    return _step(equations, start, ALONE, _one_change)
+    return _step(equations, start, ALONE, alone=True)
 
 
 def _step(
-    equations: Equations,
-    state: _State,
-    most: int,
-    choose: Callable[[list[Ints], list[Ints]], list[Ints]],
-    hold: float = 0.0,
+    equations: Equations, state: _State, most: int, hold: float = 0.0, alone: bool = False
 ) -> _State:
     """Step until every law is on the piece its voltages ask for and the currents add up.
 
@@ -165,13 +161,12 @@ def _step(
     for _ in range(most):
         v = equations.volts(unknown)
         asked = equations.asked(v, modes)
-        point = equations.evaluate(v, modes).held(hold, unknown - anchor)
-        steady = _same(asked, modes)
-        if (steady or moved < FLICKER_VOLTS) and point.met and equations.within_reach(unknown):
-            return _State(unknown, modes, steps, point)
+        steady = _same(asked, modes) or (moved < FLICKER_VOLTS and not alone)
         if not steady:
-            modes = choose(modes, asked)
-            point = equations.evaluate(v, modes).held(hold, unknown - anchor)
+            modes = _one_change(modes, asked) if alone else asked
+        point = equations.evaluate(v, modes).held(hold, unknown - anchor)
+        if steady and point.met and equations.within_reach(v):
+            return _State(unknown, modes, steps, point)
         try:
             shift = equations.solver(point.slopes, hold)(-point.residual)
         except np.linalg.LinAlgError:
@@ -194,7 +189,7 @@ def _creep(equations: Equations, start: _State) -> _State:
     unknown, modes = _first_guess(equations)
     state, hold = _State(unknown, modes, start.steps), FIRST_HOLD
     for _ in range(CREEPS):
-        trial = _step(equations, state, INNER, lambda modes, asked: asked, hold)
+        trial = _step(equations, state, INNER, hold)
         if trial.settled:
             state, hold = _State(trial.unknown, trial.modes, trial.steps), hold * 0.3
         else:

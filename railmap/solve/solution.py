@@ -258,16 +258,26 @@ class Solution:
         first = int(self.network.start[number])
         return slice(first, first + len(self.network.parts[number].pins))
 
+    def current_pin(self, number: int) -> int:
+        """Return the flat pin at which a part's current is taken."""
+        return int(self._amps_pin[0][number])
+
+    def current_sign(self, number: int) -> float:
+        """Return -1 where a part's current counts out of that pin, else 1."""
+        return -1.0 if self._amps_pin[1][number] else 1.0
+
     def _checks(self, number: int) -> tuple[Check, ...]:
-        limits = self._limits
-        return tuple(
-            Check(
-                stress.QUANTITIES[limits.quantity[row]], stress.UNITS[limits.quantity[row]],
-                float(self._quantities[limits.quantity[row], number]),
-                float(limits.allowed[row]), float(self._ratios[row]),
-            )
-            for row in np.flatnonzero(limits.part == number)
-        )  # fmt: skip
+        found: list[Check] = []
+        for row in np.flatnonzero(self._limits.part == number):
+            what = int(self._limits.quantity[row])
+            value, allowed = self._quantities[what, number], self._limits.allowed[row]
+            found.append(
+                Check(
+                    stress.QUANTITIES[what], stress.UNITS[what],
+                    float(value), float(allowed), float(self._ratios[row]),
+                )
+            )  # fmt: skip
+        return tuple(found)
 
     @cached_property
     def _pin_volts(self) -> Floats:
@@ -282,16 +292,6 @@ class Solution:
     def _pin_amps(self) -> Floats:
         found = self.operating.pin_amps
         return found if self.has_figures else np.full_like(found, np.nan)
-
-    @cached_property
-    def _ends(self) -> tuple[np.ndarray, np.ndarray]:
-        """Flat pin numbers of each part's two ends."""
-        first, second = np.empty((2, len(self.refs)), dtype=np.intp)
-        for number, part in enumerate(self.network.parts):
-            a, b = part.ends
-            first[number] = self.network.start[number] + part.pins.index(a)
-            second[number] = self.network.start[number] + part.pins.index(b)
-        return first, second
 
     @cached_property
     def _drops(self) -> Floats:
@@ -310,13 +310,13 @@ class Solution:
     @cached_property
     def part_volts(self) -> Floats:
         """Volts between the ends of every part, shape (parts,)."""
-        first, second = self._ends
+        first, second = self.network.ends
         return self._drops[first] - self._drops[second]
 
     @cached_property
     def _amps_pin(self) -> tuple[Ints, NDArray[np.bool_]]:
         """Flat pin at which each part's current is taken, and whether it counts outwards."""
-        first, second = self._ends
+        first, second = self.network.ends
         side = np.array([counts_outwards(p) for p in self.network.parts], dtype=np.intp)
         return np.where(side == 2, second, first), side > 0
 
@@ -350,7 +350,7 @@ class Solution:
     @cached_property
     def _peak_volts(self) -> Floats:
         """Largest volts between the ends of every part."""
-        (first, second), (low, high) = self._ends, self._drop_range
+        (first, second), (low, high) = self.network.ends, self._drop_range
         over, under = high[first] - low[second], high[second] - low[first]
         return np.maximum(np.abs(over), np.abs(under)) if self.turn else np.abs(self.part_volts)
 

@@ -10,6 +10,7 @@ from __future__ import annotations
 
 from dataclasses import dataclass
 from functools import cached_property
+from itertools import pairwise
 
 import networkx as nx
 import numpy as np
@@ -32,7 +33,7 @@ class Tie:
     volts: float = 0.0
 
 
-class Contradiction(Exception):
+class ContradictionError(Exception):
     """Sources without resistance that form a loop; carries the references of its parts."""
 
     def __init__(self, refs: list[str]) -> None:
@@ -90,24 +91,26 @@ def build_topology(pin_sets: list[tuple[str, tuple[str, ...]]], ties: list[Tie])
 
     Raises
     ------
-    Contradiction
+    ContradictionError
         If sources without resistance form a loop.
     """
     nodes = _all_nodes(pin_sets, ties)
     index = {name: i for i, name in enumerate(nodes)}
-    graph: nx.MultiGraph[int] = nx.MultiGraph()
+    graph: nx.Graph[int] = nx.Graph()
     graph.add_nodes_from(range(len(nodes)))
-    for ref, pins in pin_sets:
-        graph.add_edges_from((index[pins[0]], index[pin], {"ref": ref}) for pin in pins[1:])
-    graph.add_edges_from((index[t.plus], index[t.minus], {"ref": t.ref}) for t in ties)
+    edges = [(index[pins[0]], index[pin]) for _, pins in pin_sets for pin in pins[1:]]
+    edges += [(index[tie.plus], index[tie.minus]) for tie in ties]
+    graph.add_edges_from(edges)
     members, offsets = _groups(index, ties)
     islands = _islands(graph, index)
-    references = _references(islands, graph, index)
+    degree = np.bincount(np.array(edges, dtype=np.intp).ravel(), minlength=len(nodes))
+    references = _references(islands, degree, index)
     group, free = _number_groups(members, set(references.values()))
     for node in references.values():
         same = group == group[node]
         offsets[same] -= offsets[node].copy()
-    return Topology(nodes, index, ties, offsets, group, free, int(group.max(initial=-1)) + 1, islands)
+    groups = int(group.max(initial=-1)) + 1
+    return Topology(nodes, index, ties, offsets, group, free, groups, islands)
 
 
 def _all_nodes(pin_sets: list[tuple[str, tuple[str, ...]]], ties: list[Tie]) -> list[str]:
@@ -122,10 +125,10 @@ def _all_nodes(pin_sets: list[tuple[str, tuple[str, ...]]], ties: list[Tie]) -> 
 def _groups(index: dict[str, int], ties: list[Tie]) -> tuple[list[list[int]], Floats]:
     """Return the members of each group, and node offsets per volt of each tie."""
     links: nx.Graph[int] = nx.Graph()
-    links.add_nodes_from(index.values())
+    links.add_nodes_from(index[node] for tie in ties for node in (tie.plus, tie.minus))
     links.add_edges_from((index[t.plus], index[t.minus]) for t in ties if not t.is_source)
     cluster_of: dict[int, int] = {}
-    clusters = [list(c) for c in nx.connected_components(links)]
+    clusters = [sorted(cluster) for cluster in nx.connected_components(links)]
     for number, cluster in enumerate(clusters):
         cluster_of.update(dict.fromkeys(cluster, number))
     tree: nx.Graph[int] = nx.Graph()
@@ -134,7 +137,7 @@ def _groups(index: dict[str, int], ties: list[Tie]) -> tuple[list[list[int]], Fl
         if tie.is_source:
             _join(tree, cluster_of, index, ties, column)
     offsets = np.zeros((len(index), len(ties)))
-    members: list[list[int]] = []
+    members = [[node] for node in index.values() if node not in cluster_of]
     for component in nx.connected_components(tree):
         root = min(component)
         for near, far in nx.bfs_edges(tree, root):
@@ -142,19 +145,22 @@ def _groups(index: dict[str, int], ties: list[Tie]) -> tuple[list[list[int]], Fl
             plus = cluster_of[index[ties[column].plus]]
             offsets[clusters[far]] = offsets[clusters[near][0]]
             offsets[clusters[far], column] += 1.0 if plus == far else -1.0
-        members.append([n for c in component for n in clusters[c]])
+        members.append([node for number in component for node in clusters[number]])
     return members, offsets
 
 
 def _join(
-    tree: nx.Graph[int], cluster_of: dict[int, int], index: dict[str, int], ties: list[Tie],
+    tree: nx.Graph[int],
+    cluster_of: dict[int, int],
+    index: dict[str, int],
+    ties: list[Tie],
     column: int,
 ) -> None:
     """Tie two clusters by a source, or name the loop that it closes."""
     tie = ties[column]
     plus, minus = cluster_of[index[tie.plus]], cluster_of[index[tie.minus]]
     if plus == minus or nx.has_path(tree, plus, minus):
-        raise Contradiction(_loop(index, ties, column))
+        raise ContradictionError(_loop(index, ties, column))
     tree.add_edge(plus, minus, column=column)
 
 
@@ -168,11 +174,11 @@ def _loop(index: dict[str, int], ties: list[Tie], column: int) -> list[str]:
     if plus == minus:
         return [ties[column].ref]
     path: list[int] = nx.shortest_path(graph, plus, minus)
-    found = [next(iter(graph[a][b])) for a, b in zip(path, path[1:], strict=False)]
+    found = [next(iter(graph[a][b])) for a, b in pairwise(path)]
     return list(dict.fromkeys([ties[column].ref, *found]))
 
 
-def _islands(graph: nx.MultiGraph[int], index: dict[str, int]) -> Ints:
+def _islands(graph: nx.Graph[int], index: dict[str, int]) -> Ints:
     island = np.zeros(len(index), dtype=np.intp)
     number = 0
     for component in nx.connected_components(graph):
@@ -182,14 +188,12 @@ def _islands(graph: nx.MultiGraph[int], index: dict[str, int]) -> Ints:
     return island
 
 
-def _references(
-    islands: Ints, graph: nx.MultiGraph[int], index: dict[str, int]
-) -> dict[int, int]:
+def _references(islands: Ints, degree: Ints, index: dict[str, int]) -> dict[int, int]:
     """Return the node held at 0 V in each island: 0 V itself, else the busiest node."""
-    degree = dict(graph.degree())
     found: dict[int, int] = {0: index[ZERO_NODE]}
-    for node, number in enumerate(islands.tolist()):
-        if number and degree[node] > degree.get(found.get(number, -1), -1):
+    for node in np.flatnonzero(islands).tolist():
+        number = int(islands[node])
+        if number not in found or degree[node] > degree[found[number]]:
             found[number] = node
     return found
 

@@ -97,12 +97,14 @@ def solve_turning(variants: Variants, hertz: float, start: Turning | None = None
     hertz : float
         Mains frequency.
     start : Turning, optional
-        The periodic state of a network like it, as a first guess.
+        The periodic state of a network, as a first guess if it is one like this.
 
     Returns
     -------
     Turning
     """
+    if start is not None and not _fits(start, variants):
+        start = None
     states, care = moving_states(variants), ALONE if variants.count == 1 else TOGETHER
     slow = _first_slow(variants) if start is None else _spread(start.slow, variants.count)
     guess = _first_guess(variants, len(states.refs), start)
@@ -124,6 +126,19 @@ def solve_turning(variants: Variants, hertz: float, start: Turning | None = None
             break
     return Turning(moving, turn, orbit.x, orbit.modes, slow, found, orbit.inverse,
                    hurry.ratio)
+
+
+def _fits(start: Turning, variants: Variants) -> bool:
+    """Tell whether the periodic state of a network is one that another can begin from."""
+    one, other = start.moving.variants, variants
+    return (
+        start.moving.states.refs == moving_states(variants).refs
+        and [type(f) for f in one.families] == [type(f) for f in other.families]
+        and all(
+            np.array_equal(a.pins, b.pins)
+            for a, b in zip(one.families, other.families, strict=True)
+        )
+    )
 
 
 class Hurry:

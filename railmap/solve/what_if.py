@@ -5,6 +5,7 @@ from __future__ import annotations
 from collections.abc import Iterable, Mapping
 from dataclasses import dataclass, field
 from enum import Enum
+from functools import cached_property
 from typing import Final
 
 from railmap.errors import MapError
@@ -83,9 +84,7 @@ def what_if(
 
 def from_setup(setup: Setup) -> WhatIf:
     """Return the what-if that puts a map into a setup."""
-    return WhatIf(
-        {}, setup.unplugged, setup.accessories_out, setup.mains_volts, setup.loads_off
-    )
+    return WhatIf({}, setup.unplugged, setup.accessories_out, setup.mains_volts, setup.loads_off)
 
 
 def together(first: WhatIf, second: WhatIf) -> WhatIf:
@@ -119,6 +118,11 @@ class Circuit:
     faults: dict[str, Fault]
     mains_ratio: float
     ambient_c: dict[str, float]
+
+    @cached_property
+    def nodes(self) -> dict[str, tuple[str, ...]]:
+        """Nodes of every part's pins, by reference."""
+        return {ref: part.nodes for ref, part in self.parts.items()}
 
 
 def carry_out(m: RailMap, change: WhatIf) -> Circuit:

@@ -38,12 +38,10 @@ def run(path: Path | None, settings: Settings | None = None) -> int:
     app.setWindowIcon(QIcon(str(icon_path("railmap"))))
     window = Window(settings or Settings())
     sys.excepthook = _Reporter(window)
-    if path is None:
-        window.desk.new()
-    else:
+    # The new map stays where the file cannot be opened, and with it the reason why.
+    window.desk.new()
+    if path is not None:
         window.open_path(path)
-        if window.bridge.path is None:
-            window.desk.new()
     window.show()
     return app.exec()
 

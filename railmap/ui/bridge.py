@@ -13,9 +13,17 @@ from railmap.errors import MapError, NotYetError
 from railmap.model.part import Part
 from railmap.model.railmap import Change, RailMap
 from railmap.solve.assemble import Network, assemble, with_part
-from railmap.solve.front import solve_network
+from railmap.solve.front import (
+    solve_circuit,
+    solve_network,
+    turn_circuit,
+    turning_solution,
+    turns,
+)
 from railmap.solve.solution import Solution
-from railmap.solve.what_if import carry_out, from_setup, together, what_if
+from railmap.solve.turning import Turning
+from railmap.solve.what_if import WhatIf, carry_out, from_setup, together, what_if
+from railmap.ui.work import Desk
 
 
 @dataclass(frozen=True)
@@ -41,12 +49,15 @@ class Bridge(QObject):
         What is selected now (:class:`Picked`).
     state_changed : Signal()
         The file, its clean mark, or undo and redo changed.
+    unsolved : Signal()
+        The map cannot be solved as it is now, so there are no figures; ``trouble`` says why.
     trouble : Signal(str)
         One sentence about something that could not be done.
     """
 
     map_changed = Signal(object)
     solved = Signal(object)
+    unsolved = Signal()
     picked = Signal(object)
     state_changed = Signal()
     trouble = Signal(str)
@@ -63,7 +74,9 @@ class Bridge(QObject):
         self.solution: Solution | None = None
         self.calm: Solution | None = None
         self.solve_ms = 0.0
+        self.turning: Turning | None = None
         self._network: Network | None = None
+        self.desk = Desk(self)
         self._timer = QTimer(self)
         self._timer.setSingleShot(True)
         self._timer.setInterval(0)
@@ -76,7 +89,7 @@ class Bridge(QObject):
         self.mains_volts = m.mains_volts
         self.setup_name = ""
         self.drift = {}
-        self._network = None
+        self._forget()
         self.pick(Picked())
         self.map_changed.emit(())
         self.solve_now()
@@ -93,7 +106,7 @@ class Bridge(QObject):
         try:
             self.history.do(name, changes)
         except MapError as error:
-            self.trouble.emit(_sentence(error))
+            self.trouble.emit(sentence(error))
             return False
         self.state_changed.emit()
         return True
@@ -132,7 +145,7 @@ class Bridge(QObject):
         """Try other mains volts."""
         if volts != self.mains_volts:
             self.mains_volts = volts
-            self._network = None
+            self._network = self.calm = None
             self.solve_soon()
 
     def set_setup(self, name: str) -> None:
@@ -141,21 +154,34 @@ class Bridge(QObject):
         setup = self.map.setups.get(name)
         if setup is not None and setup.mains_volts is not None:
             self.mains_volts = setup.mains_volts
-        self._network = None
+        self._network = self.calm = None
         self.solve_soon()
         self.state_changed.emit()
 
-    def set_drift(self, ref: str, value: float | None) -> None:
-        """Try another value of a part without writing it into the map; None ends that."""
+    def set_drift(self, ref: str, value: float | None) -> bool:
+        """Try another value of a part without writing it into the map; None ends that.
+
+        Returns
+        -------
+        bool
+            False if the part cannot have that value.
+        """
+        if value == self.drift.get(ref):
+            return True
+        part = self.map.parts[ref].settled()
         if value is None:
-            if self.drift.pop(ref, None) is None:
-                return
-        elif self.drift.get(ref) == value:
-            return
+            del self.drift[ref]
         else:
+            try:
+                part = part.with_value(value)
+            except MapError as error:
+                self.trouble.emit(sentence(error))
+                return False
             self.drift[ref] = value
-        self._try_part(ref)
+        if self._network is not None:
+            self._network = with_part(self._network, part)
         self.solve_soon()
+        return True
 
     def end_drift(self) -> None:
         """Put every part back to its value."""
@@ -175,46 +201,56 @@ class Bridge(QObject):
         self._timer.stop()
         began = perf_counter()
         try:
-            start = self.solution.operating if self.solution and self._network else None
-            if self._network is None:
-                self._network = self._assembled(self.drift)
-            self.solution = solve_network(self.map, self._network, start)
+            self.solution = self._solution()
             self.calm = self._undisturbed() if self.drift else self.solution
         except (MapError, NotYetError) as error:
-            self.trouble.emit(_sentence(error))
+            self._forget()
+            self.trouble.emit(sentence(error))
+            self.unsolved.emit()
             return
         self.solve_ms = 1000 * (perf_counter() - began)
         self.solved.emit(self.solution)
 
-    def _assembled(self, drift: dict[str, float]) -> Network:
+    def _solution(self) -> Solution:
+        """Solve as things are, from the last solution on where that is of use."""
+        if self._network is not None and self.solution is not None:
+            return solve_network(self.map, self._network, self.solution.operating)
+        circuit = carry_out(self.map, self.what_is_tried())
+        if turns(circuit):
+            self.turning = turn_circuit(self.map, circuit, self.turning)
+            return turning_solution(self.map, self.turning, 0)
+        self.turning = None
+        self._network = assemble(circuit)
+        return solve_network(self.map, self._network)
+
+    def what_is_tried(self, drift: bool = True) -> WhatIf:
+        """Return mains, setup and, if wanted, drift as one what-if."""
         setup = self.map.setups.get(self.setup_name)
-        change = what_if(drift, mains_volts=self.mains_volts)
-        if setup is not None:
-            change = together(from_setup(setup), change)
-        return assemble(carry_out(self.map, change))
+        change = what_if(self.drift if drift else {}, mains_volts=self.mains_volts)
+        return change if setup is None else together(from_setup(setup), change)
 
     def _undisturbed(self) -> Solution:
         """Return the solution without drift, which other views show as a ghost."""
-        if self.calm is not None and self.calm.network.circuit.mains_ratio == (
-            self.mains_volts / self.map.mains_volts
-        ):
+        if self.calm is not None:
             return self.calm
-        return solve_network(self.map, self._assembled({}))
+        circuit = carry_out(self.map, self.what_is_tried(drift=False))
+        return solve_circuit(self.map, circuit, self.turning)
 
-    def _try_part(self, ref: str) -> None:
-        """Carry one part's tried value into the network, or have it assembled anew."""
-        if self._network is None:
-            return
-        part = self.map.parts[ref].settled()
-        if ref in self.drift:
-            part = part.with_value(self.drift[ref])
-        self._network = with_part(self._network, part)
+    def _forget(self) -> None:
+        """Drop every figure: none of them belongs to the map as it is now."""
+        self.solution = self.calm = self._network = self.turning = None
+
+    def _still_meant(self, ref: str) -> bool:
+        """Tell whether the value that is tried on a part is still one of the same kind."""
+        if ref not in self.map.parts or self.solution is None:
+            return False
+        before = self.solution.network.circuit.parts.get(ref)
+        now = self.map.parts[ref]
+        return before is not None and (before.kind, before.main_field) == (now.kind, now.main_field)
 
     def _map_went_through(self, changes: tuple[Change, ...]) -> None:
-        gone = {ref for ref in self.drift if ref not in self.map.parts}
-        self.drift = {ref: v for ref, v in self.drift.items() if ref not in gone}
-        self._network = None
-        self.calm = None
+        self.drift = {ref: v for ref, v in self.drift.items() if self._still_meant(ref)}
+        self._network = self.calm = None
         if self.setup_name not in self.map.setups:
             self.setup_name = ""
         self._keep_selection()
@@ -228,6 +264,15 @@ class Bridge(QObject):
             self.pick(Picked())
 
 
-def _sentence(error: Exception) -> str:
-    text = str(error)
-    return f"{text[:1].upper()}{text[1:]}{'' if text.endswith('.') else '.'}"
+def sentence(reason: Exception | str) -> str:
+    """Return a reason as a sentence: with a capital and a full stop, but names as they are.
+
+    Examples
+    --------
+    >>> sentence("ohms must be above 0, is -1"), sentence("r1: there is no such part")
+    ('Ohms must be above 0, is -1.', 'r1: there is no such part.')
+    """
+    text = str(reason)
+    if text.split(" ", 1)[0].isalpha():
+        text = f"{text[:1].upper()}{text[1:]}"
+    return text if text.endswith(".") else f"{text}."

@@ -41,11 +41,10 @@ def part_face(part: Part, solution: Solution | None, number: int, changed: bool)
     )
 
 
-def _figures(
-    solution: Solution, number: int, stress: float, blocks: bool
-) -> tuple[str, str]:
+def _figures(solution: Solution, number: int, stress: float, blocks: bool) -> tuple[str, str]:
     """Return the two figures of a tile: percent of rating first where there is a rating."""
-    amps = float(solution.part_amps[number])
+    alternating = isinstance(solution.network.parts[number], kinds.Winding)
+    amps = float((solution.amps_rms if alternating else solution.part_amps)[number])
     flow = show(abs(amps), "A") if math.isfinite(amps) else "–"
     drop = float(solution.part_volts[number])
     across = show(abs(drop), "V") if math.isfinite(drop) else "–"
@@ -74,6 +73,9 @@ def rail_texts(solution: Solution | None, node: str, title: str) -> tuple[str, s
     volts = solution.volts(node)
     if not math.isfinite(volts):
         return f"{title}  no path to 0 V", f"{title} –"
+    if solution.is_alternating(node):
+        rms = solution.volts_rms(node)
+        return f"{title}  {rms:.1f} V AC", f"{title} ~{rms:.0f}"
     return f"{title}  {volts_text(volts)}", f"{title} {volts_text(volts, 1).removesuffix(' V')}"
 
 

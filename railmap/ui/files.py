@@ -10,7 +10,7 @@ from PySide6.QtWidgets import QFileDialog, QMessageBox, QWidget
 from railmap.errors import FileError, RailmapError
 from railmap.model.railmap import RailMap
 from railmap.store.files import load, save
-from railmap.ui.bridge import Bridge
+from railmap.ui.bridge import Bridge, sentence
 from railmap.ui.settings import Settings
 
 ENDING = ".railmap"
@@ -58,7 +58,7 @@ class FileDesk(QObject):
         try:
             m = load(path)
         except FileError as error:
-            self._bridge.trouble.emit(f"{error}.")
+            self._bridge.trouble.emit(sentence(error))
             return
         self._bridge.open_map(m, path)
         self._settings.add_recent(path)
@@ -85,13 +85,18 @@ class FileDesk(QObject):
         if not name:
             return False
         path = Path(name)
-        return self._save(path if path.suffix else path.with_suffix(ENDING))
+        if not path.suffix:
+            # The dialog asked about the name as it was typed, not about this one.
+            path = path.with_suffix(ENDING)
+            if path.exists() and not self._may_replace(path):
+                return False
+        return self._save(path)
 
     def _save(self, path: Path) -> bool:
         try:
             save(self._bridge.map, path)
         except FileError as error:
-            self._bridge.trouble.emit(f"{error}.")
+            self._bridge.trouble.emit(sentence(error))
             return False
         self._bridge.saved(path)
         self._settings.add_recent(path)
@@ -105,16 +110,19 @@ class FileDesk(QObject):
         from railmap.ui.picture import draw
 
         solution = self._bridge.solution
+        if solution is None:
+            self._bridge.trouble.emit("There is no picture to save before the map is solved.")
+            return
         start = str(Path(self._folder()) / f"{self._stem()}.png")
         name, _ = QFileDialog.getSaveFileName(
             self._window, "Save a picture", start, "Pictures (*.png *.svg)"
         )
-        if not name or solution is None:
+        if not name:
             return
         try:
             draw(self._bridge.map, solution, Path(name), 2400, dark=False)
         except RailmapError as error:
-            self._bridge.trouble.emit(f"{error}.")
+            self._bridge.trouble.emit(sentence(error))
 
     def may_leave(self) -> bool:
         """Ask what is to become of unsaved work; return False to stay."""
@@ -129,6 +137,14 @@ class FileDesk(QObject):
         if answer == kinds.Save:
             return self.save()
         return answer == kinds.Discard
+
+    def _may_replace(self, path: Path) -> bool:
+        kinds = QMessageBox.StandardButton
+        answer = QMessageBox.question(
+            self._window, "Replace the file", f"{path.name} is there already. Replace it?",
+            kinds.Yes | kinds.No, kinds.No,
+        )  # fmt: skip
+        return answer == kinds.Yes
 
     def _folder(self) -> str:
         if self._bridge.path is not None:

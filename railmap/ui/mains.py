@@ -55,6 +55,7 @@ class MainsDial(QWidget):
             row.addWidget(widget)
         self.slider.valueChanged.connect(self._slid)
         self.volts.valueChanged.connect(self._typed)
+        self.volts.editingFinished.connect(self._end_typing)
         bridge.map_changed.connect(self._follow)
         bridge.solved.connect(self._follow)
         self._follow(None)
@@ -73,7 +74,8 @@ class MainsDial(QWidget):
             widget.blockSignals(True)
         self.slider.setRange(round(design * LOW), round(design * HIGH))
         self.slider.setValue(round(self._bridge.mains_volts))
-        if not self.volts.lineEdit().isModified():
+        typing = self.volts.hasFocus() and self.volts.lineEdit().isModified()
+        if not typing:
             self.volts.setValue(self._bridge.mains_volts)
         for widget in (self.slider, self.volts):
             widget.blockSignals(False)
@@ -86,3 +88,8 @@ class MainsDial(QWidget):
     @Slot(float)
     def _typed(self, volts: float) -> None:
         self._bridge.set_mains(volts)
+
+    @Slot()
+    def _end_typing(self) -> None:
+        # Qt takes this mark off only where it has to write the figure in another way.
+        self.volts.lineEdit().setModified(False)

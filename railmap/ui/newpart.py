@@ -46,15 +46,14 @@ def new_part(m: RailMap, kind: str, node: str, board: str, place: Place) -> Part
     """
     make: Callable[..., Part] = getattr(kinds, kind)
     pins: dict[str, str] = {}
-    taken = m.copy()
-    cls: type[Part] = getattr(kinds, kind)
-    for number, pin in enumerate(cls.pins):
+    names: tuple[str, ...] = getattr(kinds, kind).pins
+    for number, pin in enumerate(names):
         if pin == _TO_ZERO.get(kind):
             pins[pin] = ZERO_NODE
         elif number == 0 and node:
             pins[pin] = node
         else:
-            pins[pin] = _fresh(taken, set(pins.values()))
+            pins[pin] = _fresh(m, set(pins.values()))
     values = _VALUES.get(kind, {})
     return make(ref=free_ref(m, PREFIX[kind]), board=board, place=place, **pins, **values)
 

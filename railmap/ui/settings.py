@@ -29,9 +29,10 @@ class Settings:
     @property
     def recent(self) -> list[Path]:
         """Files opened or saved lately that are still there, the last one first."""
+        # A list of one comes back from the file as its only item.
         found = self._store.value("recent", [])
-        names = [found] if isinstance(found, str) else list(found or [])
-        return [Path(name) for name in names if name and Path(name).exists()]
+        names = found if isinstance(found, list) else [found]
+        return [Path(str(name)) for name in names if name and Path(str(name)).exists()]
 
     def add_recent(self, path: Path) -> None:
         """Put a file first among the recent ones."""

@@ -1,8 +1,8 @@
 """Colours and fonts of the window, light and dark, in one frozen place.
 
 Stress colours come from perceptually uniform maps of even lightness (P. Kovesi, "Good Colour
-Maps: How to Design Them", 2015: linear map L18, as pyqtgraph ships it; inferno for the dark theme), so that they
-also read without colour vision and in black and white.
+Maps: How to Design Them", 2015: linear map L18, as pyqtgraph ships it; inferno for the dark
+theme), so that they also read without colour vision and in black and white.
 """
 
 from __future__ import annotations
@@ -28,6 +28,8 @@ class Theme:
         Tile colours by step, see :func:`stress_step`.
     rails : tuple of QColor
         Colours of the runs.
+    on_dark, on_light : QColor
+        Ink on a coloured ground, see :func:`ink_on`.
     """
 
     dark: bool
@@ -47,6 +49,8 @@ class Theme:
     feed: QColor
     warn: QColor
     good: QColor
+    on_dark: QColor
+    on_light: QColor
     stress: tuple[QColor, ...]
     rails: tuple[QColor, ...]
 
@@ -63,8 +67,10 @@ def stress_step(stress: float) -> int:
 
 
 def _ramp(name: str, low: float, high: float) -> tuple[QColor, ...]:
-    table = pg.colormap.get(name).map(np.linspace(low, high, STEPS), mode="byte")
-    return tuple(QColor(*(int(c) for c in row[:3])) for row in table)
+    table = pg.colormap.get(name)
+    assert table is not None, f"pyqtgraph ships no map {name}"
+    rows = np.asarray(table.map(np.linspace(low, high, STEPS), mode=table.BYTE))
+    return tuple(QColor(*(int(c) for c in row[:3])) for row in rows)
 
 
 def _colours(*names: str) -> tuple[QColor, ...]:
@@ -81,6 +87,7 @@ def light() -> Theme:
         board=QColor("#f8f7f2"), board_edge=QColor("#9aa39b"), tile=QColor("#f1f1ef"),
         accent=QColor("#0b63a5"), accent_ink=QColor("#ffffff"), feed=QColor("#0b63a5"),
         warn=QColor("#b3261e"), good=QColor("#2f6b47"),
+        on_dark=QColor("#ffffff"), on_light=QColor("#14191d"),
         stress=_ramp("CET-L18", 0.06, 0.98),
         rails=_colours("#2d6a9f", "#7a5195", "#2f7f74", "#8a6d1f", "#a04668", "#4f6d2f",
                        "#5b5ea6", "#8c5a3c"),
@@ -97,6 +104,7 @@ def dark() -> Theme:
         board=QColor("#232b2a"), board_edge=QColor("#5d6a66"), tile=QColor("#313a3f"),
         accent=QColor("#5cb2f0"), accent_ink=QColor("#10181e"), feed=QColor("#74c1f7"),
         warn=QColor("#ff8a7a"), good=QColor("#86cfa2"),
+        on_dark=QColor("#ffffff"), on_light=QColor("#14191d"),
         stress=_ramp("inferno", 0.2, 0.93),
         rails=_colours("#7db4e6", "#c3a2e0", "#7fcabd", "#d9bd6a", "#e595b4", "#a9c77f",
                        "#a7aaf0", "#d7a383"),
@@ -104,15 +112,14 @@ def dark() -> Theme:
 
 
 def ink_on(ground: QColor, theme: Theme) -> QColor:
-    """Return black or white ink, whichever reads better on a ground.
+    """Return the theme's dark or white ink, whichever reads better on a ground.
 
     Relative luminance as in WCAG 2.1, so that text keeps a contrast of at least 4.5 to 1.
     """
     parts = [c / 12.92 if c <= 0.04045 else ((c + 0.055) / 1.055) ** 2.4
              for c in (ground.redF(), ground.greenF(), ground.blueF())]  # fmt: skip
     luminance = 0.2126 * parts[0] + 0.7152 * parts[1] + 0.0722 * parts[2]
-    on_dark, on_light = QColor("#ffffff"), QColor("#14191d")
-    return on_light if luminance > 0.19 else on_dark
+    return theme.on_light if luminance > 0.19 else theme.on_dark
 
 
 def palette(theme: Theme) -> QPalette:

@@ -23,7 +23,7 @@ from PySide6.QtWidgets import (
 
 from railmap.model.railmap import Board, Change
 from railmap.resources import example_paths
-from railmap.solve.solution import Solution
+from railmap.solve.solution import PARTLY, SOLVED, Solution
 from railmap.ui import theme as themes
 from railmap.ui.actions import Commands
 from railmap.ui.bridge import Bridge, Picked
@@ -35,6 +35,7 @@ from railmap.ui.mains import MainsDial
 from railmap.ui.message import MessageBar
 from railmap.ui.settings import Settings
 from railmap.ui.worksheets.notes import CautionList
+from railmap.ui.worksheets.ripple import RippleSheet
 from railmap.ui.worksheets.tables import hot_sheet, rail_sheet
 from railmap.units import show
 
@@ -103,7 +104,9 @@ class Window(QMainWindow):
         self.cautions = CautionList(self.bridge)
         self.drawer.addTab(self.hot, "Hot list")
         self.drawer.addTab(self.rails, "Rails")
+        self.ripple = RippleSheet(self.bridge, self.theme)
         self.drawer.addTab(self.cautions, "Cautions")
+        self.drawer.addTab(self.ripple, "Ripple")
         self.drawer_dock = self._dock("Worksheets", "worksheets", self.drawer)
         self.drawer.setMinimumHeight(120)
         self.addDockWidget(Qt.DockWidgetArea.BottomDockWidgetArea, self.drawer_dock)
@@ -168,6 +171,7 @@ class Window(QMainWindow):
     def _connect(self) -> None:
         bridge, view = self.bridge, self.view
         bridge.solved.connect(self._solved)
+        bridge.unsolved.connect(self._unsolved)
         bridge.state_changed.connect(self._show_state)
         bridge.map_changed.connect(self._map_changed)
         bridge.trouble.connect(self.message.say)
@@ -224,7 +228,10 @@ class Window(QMainWindow):
     def _place(self) -> None:
         action = self.sender()
         assert isinstance(action, QAction)
-        self.view.start_placing(str(action.data()).removeprefix("place "))
+        if action.isChecked():
+            self.view.start_placing(str(action.data()).removeprefix("place "))
+        else:
+            self.view.stop()
 
     @Slot(str)
     def _show_placing(self, kind: str) -> None:
@@ -278,7 +285,7 @@ class Window(QMainWindow):
         self.theme = theme
         QApplication.setPalette(themes.palette(theme))
         self.commands.set_theme(theme)
-        for widget in (self.view, self.card, self.message, self.mains):
+        for widget in (self.view, self.card, self.message, self.mains, self.ripple):
             widget.set_theme(theme)
         for sheet in (self.hot, self.rails):
             sheet.rows.theme = theme
@@ -315,16 +322,26 @@ class Window(QMainWindow):
 
     @Slot(object)
     def _solved(self, solution: Solution) -> None:
-        self.power.setText(
-            f"power in {show(solution.power_in, 'W')} = out {show(solution.power_out, 'W')}"
-            f"     solved in {self.bridge.solve_ms:.0f} ms   "
-        )
+        if solution.status in (SOLVED, PARTLY):
+            power = f"power in {show(solution.power_in, 'W')} = out {show(solution.power_out, 'W')}"
+        else:
+            power = f"no figures: {solution.status}"
+        self.power.setText(f"{power}     solved in {self.bridge.solve_ms:.0f} ms   ")
         hottest = solution.hottest()
         self.hottest_button.setVisible(bool(hottest))
         if hottest:
             at = solution.network.part_index[hottest[0]]
             text = percent(float(solution.stress[at]))
             self.hottest_button.setText(f"hottest {hottest[0]} {text}")
+        self._count_cautions()
+
+    @Slot()
+    def _unsolved(self) -> None:
+        self.power.setText("no figures: not solved   ")
+        self.hottest_button.setVisible(False)
+        self._count_cautions()
+
+    def _count_cautions(self) -> None:
         count = self.cautions.count_now
         self.caution_button.setText(f"{count} caution{'' if count == 1 else 's'}")
         self.drawer.setTabText(2, f"Cautions ({count})" if count else "Cautions")
@@ -338,6 +355,7 @@ class Window(QMainWindow):
         """See Qt."""
         paths = [url.toLocalFile() for url in event.mimeData().urls() if url.isLocalFile()]
         if paths:
+            event.acceptProposedAction()
             self.desk.open_path(Path(paths[0]))
 
     def closeEvent(self, event: QCloseEvent) -> None:
@@ -345,5 +363,6 @@ class Window(QMainWindow):
         if not self.desk.may_leave():
             event.ignore()
             return
+        self.bridge.desk.stop()
         self.settings.keep_shape(self.saveGeometry(), self.saveState())
         event.accept()

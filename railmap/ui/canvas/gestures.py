@@ -4,6 +4,7 @@ from __future__ import annotations
 
 from typing import TYPE_CHECKING, Protocol
 
+from msgspec.structs import replace
 from PySide6.QtCore import QLineF, QPoint, QPointF, QRectF, Qt
 from PySide6.QtGui import QPen
 from PySide6.QtWidgets import QGraphicsLineItem, QGraphicsRectItem
@@ -137,10 +138,7 @@ class MoveBoard:
         self.cancel()
         step = self._shift(point)
         board = self._view.bridge.map.boards[self._name]
-        moved = board.__class__(**{
-            **{n: getattr(board, n) for n in board.__struct_fields__},
-            "x_mm": board.x_mm + step.x(), "y_mm": board.y_mm + step.y(),
-        })  # fmt: skip
+        moved = replace(board, x_mm=board.x_mm + step.x(), y_mm=board.y_mm + step.y())
         name = f"Move board {self._name}"
         self._view.bridge.do(name, [Change("boards", self._name, moved)])
 
@@ -170,6 +168,8 @@ class Join:
     def _target(self, point: QPointF) -> str:
         """Return the node under a point, or nothing."""
         scene, reach = self._view.floor, self._view.reach_mm()
+        if (point - self._from).manhattanLength() < reach:
+            return ""  # a click, not a drag
         ref, pin = scene.pin_at(point, reach)
         if ref and (ref, pin) != (self._ref, self._pin):
             return getattr(self._view.bridge.map.parts[ref], pin)

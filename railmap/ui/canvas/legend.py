@@ -17,8 +17,8 @@ def draw_legend(painter: QPainter, box: QRectF, theme: Theme) -> None:
     strip = QRectF(box.left(), box.top() + 5.4, box.width(), 3.4)
     painter.setPen(theme.soft_ink)
     top = QRectF(box.left(), box.top(), box.width(), 5)
-    draw_text(painter, top, Qt.AlignmentFlag.AlignLeft, "Load in percent of the rating where it stands",
-              text_font(3.6))  # fmt: skip
+    title = "Load in percent of the rating where it stands"
+    draw_text(painter, top, Qt.AlignmentFlag.AlignLeft, title, text_font(3.6))
     wide = strip.width() / STEPS
     for step in range(STEPS):
         cell = QRectF(strip.left() + step * wide, strip.top(), wide + 0.05, strip.height())

@@ -8,9 +8,9 @@ from PySide6.QtWidgets import QGraphicsView, QWidget
 
 from railmap.bench import edits
 from railmap.errors import MapError
-from railmap.model.part import ZERO_NODE, Part, Place
+from railmap.model.part import Part, Place
 from railmap.model.railmap import Change
-from railmap.ui.bridge import Bridge, Picked
+from railmap.ui.bridge import Bridge, Picked, sentence
 from railmap.ui.canvas.gestures import REACH_PX, Gesture, Pan, PlacePart, begin
 from railmap.ui.canvas.legend import LegendWidget
 from railmap.ui.canvas.scene import FloorScene
@@ -19,6 +19,8 @@ from railmap.ui.theme import Theme
 
 LEAST_SCALE, MOST_SCALE = 0.1, 24.0
 WHEEL_STEP = 1.2
+REACH_MM = 5.0
+"""Reach of a pointer at most, so that a tile can still be gripped where it is small."""
 NUDGE_MM = 1.0
 
 
@@ -50,6 +52,8 @@ class FloorView(QGraphicsView):
         self.setFrameShape(QGraphicsView.Shape.NoFrame)
         self.setVerticalScrollBarPolicy(Qt.ScrollBarPolicy.ScrollBarAlwaysOff)
         self.setHorizontalScrollBarPolicy(Qt.ScrollBarPolicy.ScrollBarAlwaysOff)
+        # A file that is dropped on the floor is for the window.
+        self.setAcceptDrops(False)
         self.setMouseTracking(True)
         self.setFocusPolicy(Qt.FocusPolicy.StrongFocus)
         self.setAccessibleName("Floor")
@@ -66,12 +70,15 @@ class FloorView(QGraphicsView):
 
     def reach_mm(self) -> float:
         """Return how near a pointer has to be to hit a pin or a line."""
-        return REACH_PX / self.transform().m11()
+        return min(REACH_PX / self.transform().m11(), REACH_MM)
 
     def fit(self) -> None:
         """Show everything."""
         self._fitted = True
-        box = self.floor.extent()
+        box = self.floor.extent().adjusted(6, 6, -6, -6)
+        # The legend stands in the lower corner: keep its strip free of boards.
+        strip = (self.legend.height() + 6) / max(self.viewport().height(), 1)
+        box.setHeight(box.height() / (1 - min(strip, 0.4)))
         self._show_box(box)
 
     def zoom_to(self, what: Picked) -> None:
@@ -138,7 +145,7 @@ class FloorView(QGraphicsView):
                 name = f"Forget rail {m.rails[what.key].title}"
                 self.bridge.do(name, [Change("rails", what.key, None)])
         except MapError as error:
-            self.bridge.trouble.emit(str(error))
+            self.bridge.trouble.emit(sentence(error))
 
     def turn_picked(self) -> None:
         """Mirror the selected part, so that its first pin is on the other side."""
@@ -207,6 +214,7 @@ class FloorView(QGraphicsView):
         self.setSceneRect(whole.adjusted(-3000, -3000, 3000, 3000))
 
     def _map_changed(self, changes: object) -> None:
+        self.stop()
         self._give_room(self.floor.extent())
         if changes == () or self._fitted:
             self.fit()
@@ -220,7 +228,7 @@ class FloorView(QGraphicsView):
         """See Qt."""
         pixel = event.position().toPoint()
         point = self.mapToScene(pixel)
-        if isinstance(self._gesture, PlacePart):
+        if isinstance(self._gesture, PlacePart) and event.button() == Qt.MouseButton.LeftButton:
             return
         self.stop()
         if event.button() in (Qt.MouseButton.MiddleButton, Qt.MouseButton.RightButton):
@@ -289,6 +297,3 @@ class FloorView(QGraphicsView):
         self.legend.move(10, self.height() - self.legend.height() - 10)
         if self._fitted:
             self.fit()
-
-
-_ = ZERO_NODE

@@ -2,11 +2,12 @@
 
 from __future__ import annotations
 
-from PySide6.QtCore import QTimer, Qt, Slot
-from PySide6.QtWidgets import QFrame, QScrollArea, QWidget
+from PySide6.QtCore import Qt, QTimer, Slot
+from PySide6.QtWidgets import QApplication, QFrame, QScrollArea, QWidget
 
 from railmap.ui.bridge import Bridge, Picked
-from railmap.ui.card.pages import BoardPage, MapPage, Page, PartPage, RailPage
+from railmap.ui.card.page import Page
+from railmap.ui.card.pages import BoardPage, MapPage, PartPage, RailPage
 from railmap.ui.theme import Theme
 
 
@@ -28,6 +29,7 @@ class Card(QScrollArea):
         self._turn.timeout.connect(self._turn_page)
         bridge.picked.connect(self._picked)
         bridge.solved.connect(self._refresh)
+        bridge.unsolved.connect(self._refresh)
         bridge.map_changed.connect(self._map_changed)
 
     def set_theme(self, theme: Theme) -> None:
@@ -36,22 +38,29 @@ class Card(QScrollArea):
         self._turn_page()
 
     @Slot(object)
-    def _picked(self, _: Picked) -> None:
-        # The page may be in the middle of an edit that renamed what it shows: turn it afterwards.
-        self._turn.start()
+    def _picked(self, what: Picked) -> None:
+        # A rename comes out of the page itself, which stays: there is more to be typed on it.
+        if what != self.page.about:
+            self._turn.start()
 
     @Slot()
     def _turn_page(self) -> None:
+        self._end_typing()
         place = self.verticalScrollBar().value()
-        same = self._same_kind()
+        same = self.page.about.kind == self._bridge.selection.kind
         self.page = self._page_of(self._bridge.selection)
         self.setWidget(self.page)
         if same:
             self.verticalScrollBar().setValue(place)
 
-    def _same_kind(self) -> bool:
-        shown = {PartPage: "part", RailPage: "rail", BoardPage: "board"}.get(type(self.page), "")
-        return shown == self._bridge.selection.kind
+    def _end_typing(self) -> None:
+        """Take what is being typed; a reason why it is refused would go with the page."""
+        editor = QApplication.focusWidget()
+        if editor is not None and self.page.isAncestorOf(editor):
+            editor.clearFocus()
+        reason = self.page.complaint()
+        if reason:
+            self._bridge.trouble.emit(reason)
 
     def _page_of(self, what: Picked) -> Page:
         m = self._bridge.map
@@ -63,15 +72,13 @@ class Card(QScrollArea):
             return BoardPage(self._bridge, self._theme, what.key)
         return MapPage(self._bridge, self._theme)
 
-    @Slot(object)
-    def _refresh(self, _: object) -> None:
+    @Slot()
+    def _refresh(self) -> None:
         self.page.refresh()
 
     @Slot(object)
     def _map_changed(self, _: object) -> None:
-        page, m = self.page, self._bridge.map
-        kind_changed = isinstance(page, PartPage) and page.ref not in m.parts
-        if kind_changed:
-            self._turn.start()
+        if self.page.stands():
+            self.page.refresh()
         else:
-            page.refresh()
+            self._turn.start()

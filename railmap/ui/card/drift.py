@@ -1,15 +1,24 @@
-"""The drift slider: what if this part's value were another?"""
+"""The drift slider: it tries another value of a part."""
 
 from __future__ import annotations
 
 import math
 
 from PySide6.QtCore import QRectF, Qt, Signal, Slot
-from PySide6.QtGui import QPainter, QPaintEvent, QPen
-from PySide6.QtWidgets import QHBoxLayout, QLabel, QLineEdit, QSlider, QToolButton, QVBoxLayout
-from PySide6.QtWidgets import QWidget
+from PySide6.QtGui import QPainter, QPaintEvent, QPen, QWheelEvent
+from PySide6.QtWidgets import (
+    QHBoxLayout,
+    QLabel,
+    QLineEdit,
+    QSlider,
+    QToolButton,
+    QVBoxLayout,
+    QWidget,
+)
 
 from railmap.errors import RailmapError
+from railmap.ui.bridge import sentence
+from railmap.ui.card.form import write_into
 from railmap.ui.theme import Theme
 from railmap.units import code, parse
 
@@ -51,6 +60,13 @@ class DriftSlider(QSlider):
                 painter.drawText(box, Qt.AlignmentFlag.AlignHCenter, text)
         painter.end()
         super().paintEvent(event)
+
+    def wheelEvent(self, event: QWheelEvent) -> None:
+        """See Qt."""
+        if self.hasFocus():
+            super().wheelEvent(event)
+        else:
+            event.ignore()
 
     def _x_of(self, part: float) -> float:
         """Return where a place on the scale, -1 to 1, is in pixels."""
@@ -107,11 +123,13 @@ class DriftPanel(QWidget):
         """Show a part's last known value, and what is tried in its place."""
         self._base, self._unit = base, unit
         self.slider.theme = theme
+        # A scale of ratios has no place for nought.
+        self.slider.setEnabled(base != 0)
         self._busy = True
         value = base if tried is None else tried
-        self._title.setText(f"What if it were not {code(base, unit) if base >= 0 else base}?")
+        self._title.setText(f"What if it were not {code(base, unit)}?")
         if not (self._value.hasFocus() and self._value.isModified()):
-            self._value.setText(code(value, unit) if value >= 0 else f"{value:g}")
+            write_into(self._value, code(value, unit))
             self._say("")
         if base and value / base > 0 and not self.slider.isSliderDown():
             self.slider.setValue(round(math.log10(value / base) / DECADES * STEPS))
@@ -141,14 +159,14 @@ class DriftPanel(QWidget):
         except RailmapError as error:
             self._say(str(error))
             return
-        if value <= 0 < self._base:
-            self._say("the value has to be above 0")
+        if value * self._base <= 0 and self._base:
+            self._say(f"the value has to be {'above' if self._base > 0 else 'below'} 0")
             return
         self._say("")
         self.tried.emit(None if value == self._base else value)
 
     def _say(self, reason: str) -> None:
-        self._reason.setText(f"{reason[:1].upper()}{reason[1:]}." if reason else "")
+        self._reason.setText(sentence(reason) if reason else "")
         self._reason.setVisible(bool(reason))
 
     @Slot()

@@ -9,14 +9,16 @@ from typing import Any
 
 import msgspec
 
+from railmap.errors import UnitError
 from railmap.model.part import Part
-from railmap.units import code, parse, show
+from railmap.units import code, parse
 
-_ENDINGS = {
-    "ohms": ("ohm", ""), "volts": ("V", ""), "amps": ("A", ""), "watts": ("W", ""),
-    "farads": ("F", ""), "henries": ("H", ""), "rms": ("V", ""), "pct": ("%", ""),
-    "mm": ("mm", ""), "c": ("C", "°C"), "hertz": ("Hz", ""),
+_UNITS = {
+    "ohms": "ohm", "volts": "V", "amps": "A", "watts": "W", "farads": "F", "henries": "H",
+    "rms": "V", "pct": "%", "mm": "mm", "c": "C", "hertz": "Hz",
 }  # fmt: skip
+"""Unit by the ending of a field's name."""
+_FORMS = {"bool": "yes", "float": "number", "int": "whole"}
 _LABELS = {
     "ref": "Reference", "board": "Board", "notes": "Notes", "ohms": "Resistance",
     "volts": "Voltage", "amps": "Current", "watts": "Power", "farads": "Capacitance",
@@ -87,7 +89,11 @@ class Field:
         if not text.strip() and self.optional:
             return None
         value = parse(text, self.unit)
-        return round(value) if self.form == "whole" else value
+        if self.form != "whole":
+            return value
+        if not value.is_integer():
+            raise UnitError(f"{text.strip()!r} is no whole number")
+        return int(value)
 
     def say(self, choice: str) -> str:
         """Return what a choice is called on the card."""
@@ -113,13 +119,11 @@ def _field(name: str, hint: Any) -> Field:
     union = isinstance(hint, types.UnionType) or typing.get_origin(hint) is typing.Union
     optional = union and len(options) < len(typing.get_args(hint))
     plain = options[0] if union else hint
-    unit, _ = _ENDINGS.get(name.rsplit("_", 1)[-1], ("", ""))
-    if name == "ppm_per_c":
-        unit = ""
+    unit = "" if name == "ppm_per_c" else _UNITS.get(name.rsplit("_", 1)[-1], "")
     label = _LABELS.get(name, name.replace("_", " ").capitalize())
     if typing.get_origin(plain) is typing.Literal:
         return Field(name, label, "", "choice", typing.get_args(plain))
-    form = {bool: "yes", float: "number", int: "whole"}.get(plain, "text")
+    form = _FORMS.get(getattr(plain, "__name__", ""), "text")
     return Field(name, label, unit, form, (), optional)
 
 
@@ -129,6 +133,3 @@ def part_fields(kind: type[Part]) -> list[Field]:
     found = fields_of(kind, skip)
     late = [f for f in found if f.name in ("tolerance_pct", "notes")]
     return [f for f in found if f not in late] + late
-
-
-_ = show

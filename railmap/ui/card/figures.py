@@ -87,7 +87,7 @@ class StressBar(QWidget):
         """Show one limit: what it limits, the figures in words, and the ratio."""
         self._theme = theme
         self._entry = (what, text, ratio)
-        self.setAccessibleName(f"{what}: {ratio * 100:.0f} percent, {text}")
+        self.setAccessibleName(f"{what}, {text}")
         self.update()
 
     def paintEvent(self, event: QPaintEvent) -> None:
@@ -104,17 +104,21 @@ class StressBar(QWidget):
         painter.setPen(QPen(theme.line, 1))
         painter.setBrush(theme.field)
         painter.drawRect(bar)
-        used = QRectF(bar)
-        used.setWidth(bar.width() * min(max(ratio, 0.0) / MOST, 1.0))
-        colour = theme.stress[stress_step(ratio)]
-        painter.fillRect(used.adjusted(1, 1, 0, 0), colour)
-        if ratio > 1:
-            self._hatch(painter, used, colour)
+        if not math.isnan(ratio):
+            self._fill(painter, bar, ratio)
         painter.setPen(QPen(theme.soft_ink, 1))
         for mark in (0.5, 0.8, 1.0):
             x = bar.left() + bar.width() * mark / MOST
             painter.drawLine(QPointF(x, bar.bottom() - (12 if mark == 1 else 5)),
                              QPointF(x, bar.bottom()))  # fmt: skip
+
+    def _fill(self, painter: QPainter, bar: QRectF, ratio: float) -> None:
+        used = QRectF(bar)
+        used.setWidth(bar.width() * min(max(ratio, 0.0) / MOST, 1.0))
+        colour = self._theme.stress[stress_step(ratio)]
+        painter.fillRect(used.adjusted(1, 1, 0, 0), colour)
+        if ratio > 1:
+            self._hatch(painter, used, colour)
 
     def _hatch(self, painter: QPainter, box: QRectF, colour: QColor) -> None:
         painter.save()

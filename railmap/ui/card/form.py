@@ -10,10 +10,19 @@ from PySide6.QtGui import QColor, QPalette
 from PySide6.QtWidgets import QCheckBox, QComboBox, QGridLayout, QLabel, QLineEdit, QWidget
 
 from railmap.errors import RailmapError
+from railmap.ui.bridge import sentence
+from railmap.ui.card.choice import ChoiceBox
 from railmap.ui.card.fields import Field
 
 Give = Callable[[str, Any], str]
 """Takes a field's name and value; returns an empty text, or the reason why it was refused."""
+
+
+def write_into(editor: QLineEdit, text: str) -> None:
+    """Show a text in an editor; one that shows it already keeps what is selected in it."""
+    if editor.text() != text:
+        editor.setText(text)
+        editor.setCursorPosition(0)
 
 
 class Form(QWidget):
@@ -58,6 +67,10 @@ class Form(QWidget):
             self._show(editor, field, value)
             self._say(name, "")
 
+    def complaint(self) -> str:
+        """Return the first reason that stands under a field, or nothing."""
+        return next((r.text() for r in self._reasons.values() if r.text()), "")
+
     def _add_row(self, grid: QGridLayout, row: int, field: Field) -> None:
         label = QLabel(field.label)
         editor = self._editor(field)
@@ -82,7 +95,7 @@ class Form(QWidget):
             editor = QCheckBox()
             editor.clicked.connect(self._ticked)
         elif field.form == "choice":
-            editor = QComboBox()
+            editor = ChoiceBox()
             for choice in field.choices:
                 editor.addItem(field.say(choice), choice)
             editor.activated.connect(self._chosen)
@@ -114,8 +127,7 @@ class Form(QWidget):
         elif isinstance(editor, QComboBox):
             editor.setCurrentIndex(editor.findData(value))
         elif isinstance(editor, QLineEdit):
-            editor.setText(field.write(value))
-            editor.setCursorPosition(0)
+            write_into(editor, field.write(value))
 
     def _read(self, name: str) -> None:
         field, editor = self._fields[name], self.editors[name]
@@ -139,5 +151,5 @@ class Form(QWidget):
 
     def _say(self, name: str, reason: str) -> None:
         label = self._reasons[name]
-        label.setText(f"{reason[:1].upper()}{reason[1:]}." if reason else "")
+        label.setText(sentence(reason) if reason else "")
         label.setVisible(bool(reason))

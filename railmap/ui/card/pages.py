@@ -7,7 +7,7 @@ from typing import Any
 
 import msgspec
 from PySide6.QtCore import Qt, Slot
-from PySide6.QtWidgets import QComboBox, QFormLayout, QFrame, QLabel, QVBoxLayout, QWidget
+from PySide6.QtWidgets import QComboBox, QFormLayout, QLabel, QVBoxLayout
 
 from railmap.bench import edits
 from railmap.errors import MapError
@@ -16,11 +16,15 @@ from railmap.model.board import Board
 from railmap.model.part import Part
 from railmap.model.rail import Rail
 from railmap.model.railmap import About, Change
-from railmap.ui.bridge import Bridge, Picked
+from railmap.solve.solution import PARTLY, SOLVED, Check
+from railmap.ui.bridge import Bridge, Picked, sentence
+from railmap.ui.card.choice import ChoiceBox
 from railmap.ui.card.drift import DriftPanel
 from railmap.ui.card.fields import Field, fields_of, part_fields
 from railmap.ui.card.figures import Figures, StressBar
-from railmap.ui.card.form import Form
+from railmap.ui.card.form import Form, write_into
+from railmap.ui.card.page import Page
+from railmap.ui.card.sweeping import SweepBox
 from railmap.ui.faces import percent, value_text, volts_text
 from railmap.ui.theme import Theme
 from railmap.units import show
@@ -33,48 +37,8 @@ KIND_WORDS = {
 }  # fmt: skip
 
 
-class Page(QWidget):
-    """What the pages share: a heading, a line below it, and the way an edit is made."""
-
-    def __init__(self, bridge: Bridge, theme: Theme) -> None:
-        super().__init__()
-        self.bridge, self.theme = bridge, theme
-        self.heading, self.below = QLabel(), QLabel()
-        font = self.heading.font()
-        font.setPointSizeF(font.pointSizeF() * 1.5)
-        font.setBold(True)
-        self.heading.setFont(font)
-        self.below.setWordWrap(True)
-        self.column = QVBoxLayout(self)
-        self.column.setContentsMargins(14, 12, 14, 12)
-        self.column.setSpacing(8)
-        self.column.addWidget(self.heading)
-        self.column.addWidget(self.below)
-
-    def section(self, title: str) -> None:
-        """Add a line and a title."""
-        line = QFrame()
-        line.setFrameShape(QFrame.Shape.HLine)
-        line.setForegroundRole(line.backgroundRole())
-        label = QLabel(title)
-        font = label.font()
-        font.setBold(True)
-        label.setFont(font)
-        self.column.addSpacing(2)
-        self.column.addWidget(line)
-        self.column.addWidget(label)
-
-    def edit(self, name: str, changes: list[Change]) -> str:
-        """Carry out an edit; return the reason if it was refused."""
-        try:
-            self.bridge.history.do(name, changes)
-        except MapError as error:
-            return str(error)
-        self.bridge.state_changed.emit()
-        return ""
-
-    def refresh(self) -> None:
-        """Show the present figures."""
+LEAST_AMPS = 1e-7
+"""Less than this flows into a rail's parts only in rounding."""
 
 
 class PartPage(Page):
@@ -84,6 +48,7 @@ class PartPage(Page):
         super().__init__(bridge, theme)
         self.ref = ref
         part = bridge.map.parts[ref]
+        self._kind = part.kind
         self.figures = Figures(theme)
         self.column.addWidget(self.figures)
         self.bars: list[StressBar] = []
@@ -102,14 +67,25 @@ class PartPage(Page):
         self.column.addStretch(1)
         self.refresh()
 
+    @property
+    def about(self) -> Picked:
+        """See :class:`Page`."""
+        return Picked("part", self.ref)
+
+    def stands(self) -> bool:
+        """See :class:`Page`."""
+        part = self.bridge.map.parts.get(self.ref)
+        return part is not None and part.kind == self._kind
+
     def _drift_panel(self, part: Part) -> DriftPanel | None:
-        value = part.now()
-        if value is None or value <= 0 or isinstance(part, kinds.Switch | kinds.Fuse):
+        if not part.now() or isinstance(part, kinds.Switch | kinds.Fuse):
             return None
         panel = DriftPanel(self.theme)
         panel.tried.connect(self._try)
         self.section("Drift")
         self.column.addWidget(panel)
+        self.sweep = SweepBox(self.bridge, self.theme, self.ref)
+        self.column.addWidget(self.sweep)
         return panel
 
     def _pin_boxes(self, part: Part) -> dict[str, QComboBox]:
@@ -117,9 +93,7 @@ class PartPage(Page):
         form.setContentsMargins(0, 0, 0, 0)
         boxes: dict[str, QComboBox] = {}
         for pin in (*part.pins, "board"):
-            box = QComboBox()
-            box.setEditable(pin != "board")
-            box.setInsertPolicy(QComboBox.InsertPolicy.NoInsert)
+            box = ChoiceBox(editable=pin != "board")
             box.setObjectName(pin)
             box.setAccessibleName(f"Node of pin {pin}" if pin != "board" else "Board")
             box.activated.connect(self._joined)
@@ -134,10 +108,9 @@ class PartPage(Page):
 
     def refresh(self) -> None:
         """See :class:`Page`."""
-        m = self.bridge.map
-        part = m.parts.get(self.ref)
-        if part is None:
+        if not self.stands():
             return
+        part = self.bridge.map.parts[self.ref]
         self.heading.setText(f"{part.ref}   {value_text(part)}")
         where = f"on {part.board}" if part.board else "on no board"
         self.below.setText(f"{KIND_WORDS[part.kind]} {where}")
@@ -148,6 +121,7 @@ class PartPage(Page):
         value = part.now()
         if self.drift is not None and value is not None:
             self.drift.show_part(value, part.unit, self.bridge.drift.get(self.ref), self.theme)
+            self.sweep.refresh()
         self._show_figures()
 
     def _show_known(self, part: Part) -> None:
@@ -166,12 +140,16 @@ class PartPage(Page):
             box.clear()
             box.addItems(names)
         line = box.lineEdit()
-        if line is None or not (line.hasFocus() and line.isModified()):
+        if line is None:
             box.setCurrentText(getattr(part, pin))
+        elif not (line.hasFocus() and line.isModified()):
+            write_into(line, getattr(part, pin))
 
     def _show_figures(self) -> None:
         solution, calm = self.bridge.solution, self.bridge.calm
         if solution is None or self.ref not in solution.network.part_index:
+            self.figures.show_rows([], self.theme)
+            self._show_checks(())
             return
         now = solution.part(self.ref)
         was = calm.part(self.ref) if calm is not None and self.bridge.drift else now
@@ -183,12 +161,15 @@ class PartPage(Page):
         pins = [(p, volts_text(v), volts_text(was.pin_volts[p])) for p, v in now.pin_volts.items()]
         rows.append(pins[:3])
         self.figures.show_rows(rows, self.theme)
-        while len(self.bars) < len(now.checks):
+        self._show_checks(now.checks)
+
+    def _show_checks(self, checks: tuple[Check, ...]) -> None:
+        while len(self.bars) < len(checks):
             self.bars.append(StressBar(self.theme))
             self._bars.addWidget(self.bars[-1])
-        for bar in self.bars[len(now.checks) :]:
+        for bar in self.bars[len(checks) :]:
             bar.setVisible(False)
-        for bar, check in zip(self.bars, now.checks, strict=False):
+        for bar, check in zip(self.bars, checks, strict=False):
             text = f"{show(check.value, check.unit)} of {show(check.allowed, check.unit)}"
             title = f"{check.what.capitalize()}  {percent(check.ratio)}"
             bar.setVisible(True)
@@ -218,16 +199,15 @@ class PartPage(Page):
         except MapError as error:
             return str(error)
         old, self.ref = self.ref, new
-        self.bridge.selection = Picked("part", new)
-        reason = self.edit(f"Rename {old} to {new}", changes)
+        reason = self.rename(f"Rename {old} to {new}", changes)
         if reason:
             self.ref = old
-        self.bridge.picked.emit(self.bridge.selection)
         return reason
 
     @Slot(object)
     def _try(self, value: float | None) -> None:
-        self.bridge.set_drift(self.ref, value)
+        if not self.bridge.set_drift(self.ref, value):
+            self.refresh()
 
     @Slot(int)
     def _joined(self, _: int) -> None:
@@ -250,7 +230,7 @@ class PartPage(Page):
         try:
             changed = part.changed(**fields)
         except MapError as error:
-            self.bridge.trouble.emit(f"{error}.")
+            self.bridge.trouble.emit(sentence(error))
             self.pins[pin].setCurrentText(getattr(part, pin))
             return
         what = f"Move {self.ref} to {name}" if pin == "board" else f"Join {self.ref} to {name}"
@@ -279,6 +259,15 @@ class RailPage(Page):
         self.column.addStretch(1)
         self.refresh()
 
+    @property
+    def about(self) -> Picked:
+        """See :class:`Page`."""
+        return Picked("rail", self.node)
+
+    def stands(self) -> bool:
+        """See :class:`Page`."""
+        return self.node in self.bridge.map.nodes or self.node in self.bridge.map.rails
+
     def _rail(self) -> Rail:
         return self.bridge.map.rails.get(self.node, Rail(self.node))
 
@@ -302,28 +291,42 @@ class RailPage(Page):
         amps = solution.part(part.ref).pin_amps
         pin = part.pins[part.nodes.index(self.node)]
         flow = amps[pin]
-        if not math.isfinite(flow) or flow == 0:
+        if not math.isfinite(flow) or abs(flow) < LEAST_AMPS:
             return text
         return f"{text}   {'takes' if flow > 0 else 'gives'} {show(abs(flow), 'A')}"
 
     def _show_figures(self, rail: Rail) -> None:
         solution, calm = self.bridge.solution, self.bridge.calm
         if solution is None or self.node not in self.bridge.map.nodes:
+            self.figures.show_rows([], self.theme)
+            self.bar.setVisible(False)
             return
         now = solution.volts(self.node)
         was = calm.volts(self.node) if calm is not None and self.bridge.drift else now
         row = [("forecast", volts_text(now), volts_text(was))]
         if rail.label_volts is not None:
             row.append(("label", volts_text(rail.label_volts), ""))
-            if rail.label_volts:
+            if rail.label_volts and math.isfinite(now):
                 off = 100 * (now / rail.label_volts - 1)
                 row.append(("from the label", f"{off:+.1f} %", ""))
-        self.figures.show_rows([row], self.theme)
+        self.figures.show_rows([row, *self._ripple_row()], self.theme)
         self.bar.setVisible(rail.max_volts is not None)
         if rail.max_volts is not None:
             text = f"{show(abs(now), 'V')} of {show(rail.max_volts, 'V')}"
             ratio = abs(now) / rail.max_volts
             self.bar.show_check(f"Limit  {percent(ratio)}", text, ratio, self.theme)
+
+    def _ripple_row(self) -> list[list[tuple[str, str, str]]]:
+        """Return a row about the ripple, where a winding feeds the map."""
+        solution = self.bridge.solution
+        if solution is None or solution.turn is None:
+            return []
+        ripple = solution.ripple(self.node)
+        often = "–" if math.isnan(ripple.hertz) else show(ripple.hertz, "Hz")
+        return [[
+            ("ripple, peak to peak", show(ripple.volts_pp, "V"), ""), ("how often", often, ""),
+            ("lowest", volts_text(ripple.low_volts), ""),
+        ]]  # fmt: skip
 
     def _give(self, name: str, value: Any) -> str:
         rail = self._rail()
@@ -351,37 +354,55 @@ class BoardPage(Page):
 
     def refresh(self) -> None:
         """See :class:`Page`."""
-        board = self.bridge.map.boards.get(self.name)
-        if board is None:
+        if not self.stands():
             return
+        board = self.bridge.map.boards[self.name]
         on = [p for p in self.bridge.map.parts.values() if p.board == self.name]
         self.heading.setText(board.name)
         self.below.setText(f"Board with {len(on)} parts")
         self.form.show_values(board)
+        self.figures.show_rows(self._heat(on), self.theme)
+
+    def _heat(self, on: list[Part]) -> list[list[tuple[str, str, str]]]:
         solution = self.bridge.solution
-        if solution is not None:
-            at = solution.network.part_index
-            heat = sum(
-                float(solution.watts[at[p.ref]]) for p in on
-                if p.ref in at and not isinstance(p, kinds.Load)
-            )  # fmt: skip
-            self.figures.show_rows([[("heat in its parts, loads apart", show(heat, "W"), "")]],
-                                   self.theme)  # fmt: skip
+        if solution is None:
+            return []
+        at = solution.network.part_index
+        heat = sum(
+            float(solution.watts[at[p.ref]]) for p in on
+            if p.ref in at and not isinstance(p, kinds.Load)
+        )  # fmt: skip
+        return [[("heat in its parts, loads apart", show(heat, "W"), "")]]
+
+    @property
+    def about(self) -> Picked:
+        """See :class:`Page`."""
+        return Picked("board", self.name)
+
+    def stands(self) -> bool:
+        """See :class:`Page`."""
+        return self.name in self.bridge.map.boards
 
     def _give(self, name: str, value: Any) -> str:
         board = self.bridge.map.boards[self.name]
+        if name == "name":
+            return self._rename(str(value))
         try:
-            if name == "name":
-                changes = edits.rename_board(self.bridge.map, self.name, str(value))
-            else:
-                changed = msgspec.structs.replace(board, **{name: value})
-                changes = [Change("boards", self.name, changed)]
+            changed = msgspec.structs.replace(board, **{name: value})
         except MapError as error:
             return str(error)
-        if name == "name":
-            self.name = str(value)
-            self.bridge.selection = Picked("board", self.name)
-        return self.edit(f"Change board {board.name}", changes)
+        return self.edit(f"Change board {self.name}", [Change("boards", self.name, changed)])
+
+    def _rename(self, new: str) -> str:
+        try:
+            changes = edits.rename_board(self.bridge.map, self.name, new)
+        except MapError as error:
+            return str(error)
+        old, self.name = self.name, new
+        reason = self.rename(f"Rename board {old} to {new}", changes)
+        if reason:
+            self.name = old
+        return reason
 
 
 class MapPage(Page):
@@ -407,16 +428,16 @@ class MapPage(Page):
         """See :class:`Page`."""
         m = self.bridge.map
         self.heading.setText(m.title or "New map")
-        self.below.setText(
-            f"{len(m.boards)} boards, {len(m.parts)} parts, {len(m.rails)} rails"
-        )
+        self.below.setText(f"{len(m.boards)} boards, {len(m.parts)} parts, {len(m.rails)} rails")
         self.form.show_values(m.about)
+        self.figures.show_rows(self._power(), self.theme)
+
+    def _power(self) -> list[list[tuple[str, str, str]]]:
         solution = self.bridge.solution
-        if solution is not None:
-            self.figures.show_rows([[
-                ("power in", show(solution.power_in, "W"), ""),
-                ("power out", show(solution.power_out, "W"), ""),
-            ]], self.theme)  # fmt: skip
+        if solution is None or solution.status not in (SOLVED, PARTLY):
+            return []
+        figures = ("power in", solution.power_in), ("power out", solution.power_out)
+        return [[(caption, show(watts, "W"), "") for caption, watts in figures]]
 
     def _give(self, name: str, value: Any) -> str:
         about = self.bridge.map.about

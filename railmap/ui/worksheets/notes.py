@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 import numpy as np
-from PySide6.QtCore import Qt, Slot
+from PySide6.QtCore import QEvent, Qt, Slot
 from PySide6.QtWidgets import QListWidget, QListWidgetItem
 
 from railmap.model.railmap import RailMap
@@ -71,10 +71,17 @@ class CautionList(QListWidget):
         self.setSpacing(2)
         self.currentRowChanged.connect(self._chosen)
         bridge.solved.connect(self._solved)
+        bridge.unsolved.connect(self._unsolved)
 
     @Slot(object)
     def _solved(self, solution: Solution) -> None:
-        found = cautions(self._bridge.map, solution)
+        self._show(cautions(self._bridge.map, solution))
+
+    @Slot()
+    def _unsolved(self) -> None:
+        self._show([])
+
+    def _show(self, found: list[tuple[str, Picked]]) -> None:
         self.count_now = len(found)
         texts = [text for text, _ in found] + list(STANDING)
         self._about = [what for _, what in found]
@@ -86,11 +93,22 @@ class CautionList(QListWidget):
             item = QListWidgetItem(text)
             if number >= len(found):
                 item.setFlags(Qt.ItemFlag.ItemIsEnabled)
-                item.setForeground(self.palette().placeholderText())
             self.addItem(item)
         self.blockSignals(False)
+        self._ink_standing()
+
+    def _ink_standing(self) -> None:
+        """Write what always holds in a softer ink."""
+        for row in range(len(self._about), self.count()):
+            self.item(row).setForeground(self.palette().placeholderText())
 
     @Slot(int)
     def _chosen(self, row: int) -> None:
         if 0 <= row < len(self._about) and self._about[row].kind:
             self._bridge.pick(self._about[row])
+
+    def changeEvent(self, event: QEvent) -> None:
+        """See Qt."""
+        super().changeEvent(event)
+        if event.type() == QEvent.Type.PaletteChange:
+            self._ink_standing()

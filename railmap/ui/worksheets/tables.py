@@ -43,8 +43,12 @@ class Rows(QAbstractTableModel):
     """
 
     def __init__(
-        self, columns: Sequence[Column], ratio: Callable[[Any], float | None], marked: int,
-        theme: Theme, parent: QWidget,
+        self,
+        columns: Sequence[Column],
+        ratio: Callable[[Any], float | None],
+        marked: int,
+        theme: Theme,
+        parent: QWidget,
     ) -> None:
         super().__init__(parent)
         self._columns = columns
@@ -112,6 +116,13 @@ def _maybe(value: float | None, write: Callable[[float], str]) -> str:
     return "" if value is None else write(value)
 
 
+def _band(row: RailRow) -> str:
+    if row.low_volts is None or row.high_volts is None:
+        return ""
+    near, far = sorted((row.low_volts, row.high_volts), key=abs)
+    return f"{volts_text(near, 1).removesuffix(' V')} … {volts_text(far, 1)}"
+
+
 HOT = (
     Column("Part", lambda r: r.ref),
     Column("Kind", lambda r: KIND_WORDS[r.kind]),
@@ -130,18 +141,11 @@ RAILS = (
     Column("Forecast", lambda r: _maybe(r.volts, volts_text), True),
     Column("Label", lambda r: _maybe(r.label_volts, volts_text), True),
     Column("From label", lambda r: _maybe(r.difference_pct, lambda p: f"{p:+.1f} %"), True),
-    Column("Acceptable", lambda r: _band(r), True),
+    Column("Acceptable", _band, True),
     Column("", lambda r: r.verdict),
     Column("Limit", lambda r: _maybe(r.max_volts, lambda v: show(v, "V")), True),
     Column("", lambda r: "over its limit" if r.over_limit else ""),
 )
-
-
-def _band(row: RailRow) -> str:
-    if row.low_volts is None or row.high_volts is None:
-        return ""
-    ends = sorted((abs(row.low_volts), abs(row.high_volts)))
-    return f"{ends[0]:.1f} … {ends[1]:.1f} V"
 
 
 class Sheet(QTableView):
@@ -160,8 +164,12 @@ class Sheet(QTableView):
     """
 
     def __init__(
-        self, bridge: Bridge, model_of: Callable[[QWidget], Rows],
-        make: Callable[..., list[Any]], about: Callable[[Any], Picked], name: str,
+        self,
+        bridge: Bridge,
+        model_of: Callable[[QWidget], Rows],
+        make: Callable[..., list[Any]],
+        about: Callable[[Any], Picked],
+        name: str,
     ) -> None:
         super().__init__()
         self._bridge, self._make, self._about = bridge, make, about
@@ -180,21 +188,33 @@ class Sheet(QTableView):
         header.setSectionResizeMode(QHeaderView.ResizeMode.Interactive)
         header.setStretchLastSection(True)
         header.setHighlightSections(False)
-        self._sized = 0
+        header.setMinimumSectionSize(24)
+        header.setDefaultSectionSize(24)
+        # Only the rows that are seen count, or long tables would be slow.
+        header.setResizeContentsPrecision(0)
         self._following = False
         self.selectionModel().currentRowChanged.connect(self._row_chosen)
         bridge.solved.connect(self._solved)
+        bridge.unsolved.connect(self._unsolved)
         bridge.picked.connect(self._picked)
 
     @Slot(object)
     def _solved(self, solution: Any) -> None:
-        before = len(self.rows.rows)
         self.rows.show_rows(self._make(self._bridge.map, solution))
-        if len(self.rows.rows) != before:
-            self.resizeColumnsToContents()
-            for column in range(self.rows.columnCount()):
-                self.setColumnWidth(column, self.columnWidth(column) + 14)
+        self._widen()
         self._picked(self._bridge.selection)
+
+    def _widen(self) -> None:
+        """Give every column the room it wants; none becomes narrower while figures move."""
+        for column in range(self.rows.columnCount()):
+            title = self.horizontalHeader().sectionSizeHint(column)
+            wanted = max(self.sizeHintForColumn(column), title) + 14
+            if wanted > self.columnWidth(column):
+                self.setColumnWidth(column, wanted)
+
+    @Slot()
+    def _unsolved(self) -> None:
+        self.rows.show_rows([])
 
     @Slot(QModelIndex, QModelIndex)
     def _row_chosen(self, now: QModelIndex, _: QModelIndex) -> None:
