@@ -5,7 +5,7 @@ from __future__ import annotations
 import numpy as np
 
 from railmap.model.kinds import Load, Regulator
-from railmap.solve.assemble import Network
+from railmap.solve.assemble import COLLAPSE_VOLTS, Network
 from railmap.solve.laws import PowerLoads, SteadyLoads
 from railmap.solve.measure import Turn
 from railmap.solve.nodal import Operating
@@ -122,7 +122,8 @@ def _dropping_out(network: Network, operating: Operating, turn: Turn | None) -> 
         limited = part.limit_amps is not None and (
             abs(operating.pin_amps[at + 1]) >= part.limit_amps * (1 - SAG_PART)
         )
-        if low >= least or limited or sign * (v[0] - v[2]) <= 0:
+        without_input = sign * (v[0] - v[2]) < COLLAPSE_VOLTS
+        if low >= least or limited or without_input:
             continue
         when = "in the valleys of the ripple" if mean >= least else "altogether"
         text = f"{part.ref} drops out {when}: its input is too low to hold {part.volts:g} V."

@@ -189,7 +189,8 @@ class Moving:
     def watched(self) -> Ints:
         """Nodes that the laws with pieces look at."""
         pins = [self.families[i].pins.ravel() for i in self.switching]
-        return np.unique(np.concatenate(pins)) if pins else np.zeros(0, dtype=np.intp)
+        # Plain np.unique would load numpy.ma, which takes longer than a small map's solution.
+        return np.array(sorted({int(n) for some in pins for n in some}), dtype=np.intp)
 
     def watching(self, rows: Ints) -> list[tuple[int, Family]]:
         """Return the laws with pieces, their pins numbered among the watched nodes.

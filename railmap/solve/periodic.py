@@ -19,12 +19,12 @@ from railmap.solve.laws import Family, Floats, Ints
 from railmap.solve.moving import Moving, taken
 from railmap.solve.pieces import Pace, Pieces, work_out
 
-TURNS = 3
+TURNS = 2
 """Turns of the mains to walk from rest before Newton's method."""
 PATIENT_TURNS, LOOSE = 6, 20.0
 """After so many turns a step so many times as large is small enough: moments of change are caught
 on a grid, and a state that a moment falls on may not come nearer."""
-CHORD_TURNS = 3
+CHORD_TURNS = 2
 """Turns to walk by the slope of a network like it before each what-if goes by its own."""
 MOST_SWITCHES = 24
 """Changes of mode at one moment before it is given up."""

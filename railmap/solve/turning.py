@@ -53,6 +53,10 @@ TOGETHER = Care(Pace(steps=128, ahead=1, halvings=2), close=1e-5, still=1e-4, tu
 """For many; those that take longer are done alone."""
 
 
+ROUGH = 1e-4
+"""How near to periodic the first of several rounds comes."""
+
+
 @dataclass(frozen=True)
 class Turning:
     """The periodic state of some what-ifs.
@@ -115,11 +119,15 @@ def solve_turning(variants: Variants, hertz: float, start: Turning | None = None
         families = [_held(f, slow.get(i)) for i, f in enumerate(variants.families)]
         moving = Moving(variants, families, states, 2 * np.pi * hertz)
         walker = Walker(moving, care.pace)
-        orbit = find_orbit(walker, guess, care.close, care.turns)
+        # While slow laws are still far from settled, so may be the turn.
+        close = ROUGH if slow and round_number == 0 and guess.inverse is None else care.close
+        orbit = find_orbit(walker, guess, close, care.turns)
         turn = record(walker, orbit.x, orbit.modes, against, nodes_of)
         new = _next_slow(variants, slow, turn, round_number)
         moved = _moved(new, slow, variants.count)
         new = hurry.on(slow, new)
+        if close == ROUGH:
+            moved = np.maximum(moved, 1.0)
         found = orbit.found & (moved <= care.still)
         slow, guess = new, Guess(orbit.x, orbit.modes, orbit.inverse)
         if np.all(moved[orbit.found] <= care.still):

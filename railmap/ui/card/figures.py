@@ -16,7 +16,7 @@ MOST = STEPS * STEP_SIZE
 class Figures(QWidget):
     """A row of large figures with small captions."""
 
-    HIGH = 46
+    HIGH = 60
 
     def __init__(self, theme: Theme, parent: QWidget | None = None) -> None:
         super().__init__(parent)
@@ -66,11 +66,13 @@ class Figures(QWidget):
         painter.setPen(self._theme.soft_ink)
         painter.setFont(small)
         side = Qt.AlignmentFlag.AlignLeft
-        note = f"{caption}   was {ghost}" if ghost and ghost != figure else caption
-        painter.drawText(QRectF(box.x(), box.y(), box.width(), 16), side, note)
+        painter.drawText(QRectF(box.x(), box.y(), box.width(), 16), side, caption)
+        if ghost and ghost != figure:
+            under = QRectF(box.x(), box.bottom() - 18, box.width(), 16)
+            painter.drawText(under, side, f"was {ghost}")
         painter.setPen(self._theme.ink)
         painter.setFont(large)
-        low = QRectF(box.x(), box.y() + 15, box.width(), box.height() - 17)
+        low = QRectF(box.x(), box.y() + 14, box.width(), 26)
         painter.drawText(low, side | Qt.AlignmentFlag.AlignVCenter, figure)
 
 
