@@ -84,8 +84,11 @@ def sweep_part(
     --------
     >>> import railmap as rm
     >>> m = rm.RailMap()
-    >>> for part in (rm.Source("V1", "RAW", "0V", volts=9), rm.Resistor("R1", "RAW", "A", ohms=100),
-    ...              rm.Resistor("R2", "A", "0V", ohms=200)):
+    >>> for part in (
+    ...     rm.Source("V1", "RAW", "0V", volts=9),
+    ...     rm.Resistor("R1", "RAW", "A", ohms=100),
+    ...     rm.Resistor("R2", "A", "0V", ohms=200),
+    ... ):
     ...     _ = m.add(part)
     >>> _ = m.add_rail("A")
     >>> [round(float(v), 6) for v in sweep_part(m, "R1", [100, 250]).volts[:, 0]]
@@ -107,7 +110,10 @@ def sweep_part(
 
 
 def sweep_mains(
-    m: RailMap, volts: Sequence[float], *, setup: Setup | None = None,
+    m: RailMap,
+    volts: Sequence[float],
+    *,
+    setup: Setup | None = None,
     progress: Callable[[int, int], None] | None = None,
 ) -> Sweep:
     """Take the mains through a range of volts; see :func:`sweep_part`."""

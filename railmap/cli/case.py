@@ -38,6 +38,13 @@ class Case:
 
     @classmethod
     def read(cls, file: Path, mains: float | None, setup: str | None) -> Case:
+        """Read a map, and find the mains and the setup that are meant.
+
+        Raises
+        ------
+        FileError, MapError
+            If the file cannot be read, or the map keeps no such setup.
+        """
         m = load(file)
         if setup is not None and setup not in m.setups:
             known = f"it has {', '.join(m.setups)}" if m.setups else "it keeps none"
@@ -48,10 +55,12 @@ class Case:
         return cls(file, m, mains, kept)
 
     def solve(self, change: WhatIf | None = None) -> Solution:
+        """Solve the map as it was asked about, with a change if there is one."""
         return solve(self.m, mains_volts=self.mains_volts, setup=self.setup, change=change)
 
     @property
     def headline(self) -> str:
+        """What stands above every table."""
         setup = f", setup {self.setup.name}" if self.setup else ""
         title = one_line(self.m.title) or self.file.name
         return f"{title}: forecast at {show(self.mains_volts, 'V')} mains{setup}"
@@ -66,6 +75,7 @@ class Case:
 
 
 def read_volts(ctx: click.Context, param: click.Parameter, value: str | None) -> float | None:
+    """Read volts as the bench writes them."""
     try:
         return None if value is None else parse(value, "V")
     except UnitError as error:
@@ -84,8 +94,10 @@ as_json_option = click.option(
 
 
 def keys(*lines: str) -> str:
+    """Return the part of a verb's help that lists its JSON keys."""
     return JSON_EPILOG + "".join(f"  {line}\n" for line in lines)
 
 
 def exit_code(*solutions: Solution) -> int:
+    """Return the exit code for what was solved."""
     return Code.DONE if all(s.status == SOLVED for s in solutions) else Code.UNSOLVED

@@ -65,8 +65,12 @@ def ripple(file: Path, mains: float | None, setup: str | None, as_json: bool) ->
 ))  # fmt: skip
 @file_argument
 @click.argument("what", metavar="PART|mains")
-@click.option("--from", "low", metavar="VALUE", help="First value; half the present one if left out.")
-@click.option("--to", "high", metavar="VALUE", help="Last value; twice the present one if left out.")
+@click.option(
+    "--from", "low", metavar="VALUE", help="First value; half the present one if left out."
+)
+@click.option(
+    "--to", "high", metavar="VALUE", help="Last value; twice the present one if left out."
+)
 @click.option(
     "--points", type=click.IntRange(2, MOST_POINTS), default=9, show_default=True,
     help="How many values, evenly spaced by ratio.",
@@ -78,10 +82,11 @@ def sweep(
     file: Path, what: str, low: str | None, high: str | None, points: int, mains: float | None,
     setup: str | None, as_json: bool,
 ) -> int:  # fmt: skip
-    """Take one part of FILE, or the mains, through a range, and show every rail.
+    """Take one part, or the mains, through a range of values.
 
-    Values are written as on the bench: railmap sweep FILE R104 --from 180 --to 1k. For the mains
-    the range is 0.9 to 1.1 of the design mains if none is given.
+    Every rail of FILE is shown at every value. Values are written as on the bench: railmap sweep
+    FILE R104 --from 180 --to 1k. For the mains the range is 0.9 to 1.1 of the design mains if
+    none is given.
     """
     case = Case.read(file, mains, setup)
     values = _values(case, what, low, high, points)
@@ -101,9 +106,7 @@ def sweep(
     return Code.DONE if found.many.solved.all() else Code.UNSOLVED
 
 
-def _values(
-    case: Case, what: str, low: str | None, high: str | None, points: int
-) -> list[float]:
+def _values(case: Case, what: str, low: str | None, high: str | None, points: int) -> list[float]:
     """Return the values to try, evenly spaced by ratio.
 
     Raises
@@ -119,7 +122,9 @@ def _values(
     else:
         hint = words.did_you_mean(what, [*case.m.parts, "mains"])
         raise MapError(f"there is no part {what!r} in the map{hint}")
-    ends = [parse(text, unit) if text else base * f for text, f in zip((low, high), spread, strict=True)]
+    ends = [
+        parse(text, unit) if text else base * f for text, f in zip((low, high), spread, strict=True)
+    ]
     if not (ends[0] > 0 and ends[1] > 0):
         raise MapError(f"{what}: a sweep needs values above 0, give them by --from and --to")
     return [float(v) for v in np.geomspace(ends[0], ends[1], points)]

@@ -59,12 +59,7 @@ DRIFT_RAILS: Final = Columns(
     (2, 3, 4, 5),
     RAILS.without,
 )
-DRIFT_RIPPLE: Final = Columns(
-    ("Rail", "Board", "Mean V", "Ripple", "Hz", "Lowest V", "Highest V", "Limit", ""),
-    (2, 3, 4, 5, 6, 7),
-    RAILS.without,
-)
-PARTS: Final = Columns(
+DRIFT_PARTS: Final = Columns(
     ("Part", "Board", "Value", "Heat before", "Heat after", "Stress before", "Stress after", ""),
     (3, 4, 5, 6),
     "no part changes",

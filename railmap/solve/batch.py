@@ -7,6 +7,7 @@ from dataclasses import dataclass
 import numpy as np
 from numpy.typing import NDArray
 
+from railmap.solve.arrays import add_along
 from railmap.solve.laws import Floats, Ints
 from railmap.solve.measure import Turn, still_turn
 from railmap.solve.moving import taken
@@ -114,10 +115,17 @@ class _Equations:
             return met, right, asked
         square = np.ascontiguousarray(matrix.T).reshape(count, free, free)
         square[:, np.arange(free), np.arange(free)] += GUESS_SIEMENS * 1e-3
-        return met, np.linalg.solve(square, -right[..., None])[..., 0], asked
+        step = np.asarray(np.linalg.solve(square, -right[..., None])[..., 0], dtype=np.float64)
+        return met, step, asked
 
     def _add(
-        self, pins: Ints, amps: Floats, slope: Floats, v: Floats, total: Floats, noise: Floats,
+        self,
+        pins: Ints,
+        amps: Floats,
+        slope: Floats,
+        v: Floats,
+        total: Floats,
+        noise: Floats,
         matrix: Floats,
     ) -> None:
         """Add one family's currents and slopes, with the what-if as the last, contiguous axis."""
@@ -150,11 +158,11 @@ class _Equations:
             amps, slope = family.evaluate(v, mode)
             amps = amps + (slope @ move[:, family.pins][..., None])[..., 0]
             for k in range(family.slots.shape[1]):
-                np.add.at(pins, (slice(None), family.slots[:, k]), amps[:, :, k])
+                add_along(pins, family.slots[:, k], values=amps[:, :, k])
         if len(variants.tie_slots):
             inside = np.flatnonzero(variants.slot_node >= 0)
             at_nodes = np.zeros((variants.count, len(variants.topology.nodes)))
-            np.add.at(at_nodes, (slice(None), variants.slot_node[inside]), pins[:, inside])
+            add_along(at_nodes, variants.slot_node[inside], values=pins[:, inside])
             through = -at_nodes @ variants.topology.tie_current_map.T
             pins[:, variants.tie_slots[:, 0]] += through
             pins[:, variants.tie_slots[:, 1]] -= through

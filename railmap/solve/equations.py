@@ -126,13 +126,12 @@ class Equations:
 
     def along(self, slopes: Floats, shift: Floats) -> Floats:
         """Return how the currents change along their slopes where group volts change."""
-        padded = np.zeros(self.pattern.groups)
+        at = self.pattern
+        padded = np.zeros(at.groups)
         padded[: self.free] = shift
-        moved = padded[self.network.topology.group]
-        return gathered(
-            self.pattern.entry_pin, slopes * moved[self.pattern.entry_node],
-            len(self.pattern.pin_group),
-        )  # fmt: skip
+        # Only differences count; what all nodes have in common would cost digits.
+        moved = padded[self.network.topology.group][at.entry_node] - padded[at.entry_group]
+        return gathered(at.entry_pin, slopes * moved, len(at.pin_group))
 
     def solver(self, slopes: Floats, extra: float = 0.0) -> Callable[[Floats], Floats]:
         """Return what gives the change of group volts from the currents put into the groups.

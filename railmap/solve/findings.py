@@ -12,9 +12,7 @@ from railmap.solve.nodal import Operating
 from railmap.solve.solution import Finding
 
 
-def look(
-    network: Network, operating: Operating, turn: Turn | None = None
-) -> tuple[Finding, ...]:
+def look(network: Network, operating: Operating, turn: Turn | None = None) -> tuple[Finding, ...]:
     """Return everything about a circuit that a reader of its figures has to know."""
     if network.contradiction:
         return (_contradiction(network),)
@@ -52,9 +50,7 @@ def _contradiction(network: Network) -> Finding:
 def _unsettled(network: Network, operating: Operating) -> Finding:
     refs = tuple(network.refs[i] for i in operating.restless)
     where = f" around {_list(refs)}" if refs else ""
-    return Finding(
-        "not settled", f"The voltages{where} do not settle, so nothing is shown.", refs
-    )
+    return Finding("not settled", f"The voltages{where} do not settle, so nothing is shown.", refs)
 
 
 def _islands(network: Network) -> list[Finding]:

@@ -255,11 +255,14 @@ def solve_many(
     --------
     >>> import railmap as rm
     >>> m = rm.RailMap()
-    >>> for part in (rm.Source("V1", "RAW", "0V", volts=9), rm.Resistor("R1", "RAW", "A", ohms=100),
-    ...              rm.Resistor("R2", "A", "0V", ohms=200)):
+    >>> for part in (
+    ...     rm.Source("V1", "RAW", "0V", volts=9),
+    ...     rm.Resistor("R1", "RAW", "A", ohms=100),
+    ...     rm.Resistor("R2", "A", "0V", ohms=200),
+    ... ):
     ...     _ = m.add(part)
     >>> many = solve_many(m, [rm.what_if(), rm.what_if(R1=250), rm.what_if(R1=rm.OPEN)])
-    >>> [round(float(v), 6) for v in many.volts("A")]
+    >>> [round(float(v), 6) + 0.0 for v in many.volts("A")]
     [6.0, 4.0, 0.0]
     """
     first = from_setup(setup) if setup is not None else what_if()

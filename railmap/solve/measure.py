@@ -84,10 +84,9 @@ class Recorder:
         length = 1.0 / pace.steps / (1 if coarse else pace.parts)
         self._grow(len(pieces.volts))
         first = length / 6 * (z + 4 * middle + after)
-        second = sum(
-            (weight * length / 6) * (point[:, :, None] * point[:, None, :])
-            for weight, point in ((1, z), (4, middle), (1, after))
-        )
+        second = np.zeros((*z.shape, z.shape[1]))
+        for weight, point in ((1, z), (4, middle), (1, after)):
+            second += (weight * length / 6) * (point[:, :, None] * point[:, None, :])
         once = coarse and pace.ahead == 1
         self._add(place, first, second, once)
         for point in (z, middle):
@@ -214,7 +213,8 @@ def still_turn(volts: Floats, shift: Floats, pin_amps: Floats, variants: Variant
     drop = (volts[:, at] - volts[:, to]) + (shift[:, at] - shift[:, to])
     mean, size = volts + shift, np.abs(pin_amps)
     return Turn(
-        node_mean=mean, node_rms=np.abs(mean), node_low=mean, node_high=mean, node_once=np.zeros_like(mean),
+        node_mean=mean, node_rms=np.abs(mean), node_low=mean, node_high=mean,
+        node_once=np.zeros_like(mean),
         pin_mean=pin_amps, pin_rms=size, pin_peak=size, drop_mean=drop, drop_rms=np.abs(drop),
         drop_low=drop, drop_high=drop, pin_watts=np.where(pin_amps == 0, 0.0, drop * pin_amps),
         once_amps=np.zeros_like(pin_amps),

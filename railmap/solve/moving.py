@@ -6,7 +6,7 @@ the mains, and one for what is constant. Numbers carry the what-if as their firs
 
 from __future__ import annotations
 
-from dataclasses import dataclass, fields, replace
+from dataclasses import dataclass, replace
 from functools import cached_property
 from typing import Any, ClassVar
 
@@ -14,6 +14,7 @@ import numpy as np
 from numpy.typing import NDArray
 
 from railmap.model import kinds
+from railmap.solve.arrays import numbers_of
 from railmap.solve.laws import Conductors, Family, Floats, Ints
 from railmap.solve.variants import Variants
 
@@ -34,12 +35,12 @@ class Held:
     draws: ClassVar[bool] = True
     first_mode: ClassVar[int] = 0
 
-    def evaluate(self, v: Floats, mode: Ints) -> tuple[Floats, Floats]:
+    def evaluate(self, v: Floats, mode: Ints) -> tuple[Floats, Floats]:  # noqa: ARG002 (family)
         """See :class:`railmap.solve.laws.Family`."""
         step = v[..., self.pins] - self.at
         return self.amps + (self.slopes @ step[..., None])[..., 0], self.slopes
 
-    def next_mode(self, v: Floats, mode: Ints) -> Ints:
+    def next_mode(self, v: Floats, mode: Ints) -> Ints:  # noqa: ARG002 (family)
         """See :class:`railmap.solve.laws.Family`."""
         return mode
 
@@ -200,7 +201,8 @@ class Moving:
         found: list[tuple[int, Family]] = []
         for i in self.switching:
             family: Any = self.families[i]
-            pins = np.searchsorted(self.watched, family.pins)
+            at: Ints = self.families[i].pins
+            pins = np.searchsorted(self.watched, at)
             found.append((i, taken(replace(family, pins=pins), rows, points=True)))
         return found
 
@@ -248,10 +250,7 @@ def taken(family: Any, rows: Ints, points: bool = False) -> Family:
 
     ``points`` leaves room for an axis of points in time behind it.
     """
-    values = {
-        f.name: getattr(family, f.name)[rows] for f in fields(family)
-        if f.name not in ("pins", "slots")
-    }  # fmt: skip
+    values = {name: value[rows] for name, value in numbers_of(family).items()}
     if points:
         values = {name: value[:, None] for name, value in values.items()}
     return replace(family, **values)

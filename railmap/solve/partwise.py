@@ -72,4 +72,3 @@ def _stress(variants: Variants, ref: str, used: dict[int, Floats]) -> Floats:
             else:
                 found[rows] = np.where(used[limit.quantity][rows] > 0, np.inf, 0.0)
     return found
-

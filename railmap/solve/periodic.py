@@ -170,11 +170,11 @@ class Walker:
         most, size = self._room(walk.done[which], coarse)
         late = self._asks(walk, which, after)
         if late.shape[1] > 1:
-            late &= np.arange(late.shape[1]) < most[:, None]
-        ended = late.any(axis=1)
-        steps = np.where(ended, late.argmax(axis=1), most)
+            late = late & _within(late.shape[1], most)
+        ended = np.asarray(late.any(axis=1), dtype=np.bool_)
+        steps: Ints = np.where(ended, late.argmax(axis=1), most)
         # The late point itself is taken where the step cannot be cut any further.
-        turning = ended & (not coarse or self.pace.parts == 1)
+        turning = ended & np.bool_(not coarse or self.pace.parts == 1)
         steps = steps + turning
         moved = np.flatnonzero(steps > 0)
         if len(moved):
@@ -210,12 +210,10 @@ class Walker:
         return parts - done % parts, 1
 
     @staticmethod
-    def _tell(
-        told: Told, walk: Walk, rows: Ints, after: Floats, steps: Ints, coarse: bool
-    ) -> None:
+    def _tell(told: Told, walk: Walk, rows: Ints, after: Floats, steps: Ints, coarse: bool) -> None:
         """Tell of every step that was taken, from the state that it began with."""
         before = np.concatenate((walk.z[rows][:, None], after[:, :-1]), axis=1)
-        went = np.arange(before.shape[1]) < steps[:, None]
+        went = _within(before.shape[1], steps)
         row, _ = np.nonzero(went)
         told(rows[row], before[went], walk.place[rows][row], coarse)
 
@@ -257,6 +255,11 @@ def _numbers_of(walk: Walk, which: Ints) -> list[tuple[int, Any]]:
     if len(which) == len(walk.rows):
         return walk.laws
     return [(i, taken(family, which)) for i, family in walk.laws]
+
+
+def _within(points: int, most: Ints) -> NDArray[np.bool_]:
+    """Return which of some points come before the most that each what-if may take."""
+    return np.arange(points, dtype=np.intp) < most[:, None]
 
 
 def _first_only(mode: Ints, asked: Ints, moved: NDArray[np.bool_]) -> Ints:

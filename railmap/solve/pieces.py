@@ -2,8 +2,8 @@
 
 The state of a moving network is ``z = [x, cos wt, sin wt, 1]``: the volts of its capacitors and the
 amps of its chokes, one turn of the mains, and one for what is constant. Given the modes, node
-volts are ``V z``, currents into pins ``P z``, and ``z`` after a time ``h`` is ``E z`` with the exact
-``E = expm(M h)``. A *job* is one what-if on one set of modes; many are worked out at once.
+volts are ``V z``, currents into pins ``P z``, and ``z`` after a time ``h`` is ``E z`` with the
+exact ``E = expm(M h)``. A *job* is one what-if on one set of modes; many are worked out at once.
 """
 
 from __future__ import annotations
@@ -12,6 +12,7 @@ from dataclasses import dataclass
 
 import numpy as np
 
+from railmap.solve.arrays import add_along
 from railmap.solve.laws import Floats, Ints
 from railmap.solve.moving import Moving
 
@@ -95,7 +96,8 @@ def work_out(moving: Moving, rows: Ints, modes: list[Ints], pace: Pace) -> Piece
     step = 2 * np.pi / moving.omega / pace.steps
     levels = _exponentials(motion, step, pace.halvings + 1)
     return Pieces(
-        volts, amps, volts[:, moving.watched], _powers(levels[:, 0], pace.ahead), _powers(levels[:, -2], pace.parts),
+        volts, amps, volts[:, moving.watched],
+        _powers(levels[:, 0], pace.ahead), _powers(levels[:, -2], pace.parts),
         levels[:, 1].copy(), levels[:, -1].copy(),
     )  # fmt: skip
 
@@ -112,9 +114,7 @@ def _powers(matrix: Floats, count: int) -> Floats:
     return found
 
 
-def _currents(
-    moving: Moving, rows: Ints, modes: list[Ints]
-) -> tuple[list[Floats], list[Floats]]:
+def _currents(moving: Moving, rows: Ints, modes: list[Ints]) -> tuple[list[Floats], list[Floats]]:
     """Return each family's slopes (jobs, rows, k, k) and what does not depend on volts."""
     jobs, z = len(rows), moving.size
     still = np.zeros((jobs, moving.nodes))
@@ -137,9 +137,7 @@ def _currents(
     return slopes, constant
 
 
-def _node_volts(
-    moving: Moving, rows: Ints, slopes: list[Floats], constant: list[Floats]
-) -> Floats:
+def _node_volts(moving: Moving, rows: Ints, slopes: list[Floats], constant: list[Floats]) -> Floats:
     """Solve Kirchhoff's current law for the volts of all groups, then of all nodes."""
     jobs, n, z = len(rows), moving.nodes, moving.size
     matrix = np.zeros((jobs, n, n))
@@ -149,9 +147,9 @@ def _node_volts(
         pins = family.pins
         size = pins.shape[1]
         for a in range(size):
-            np.add.at(right, (slice(None), pins[:, a]), fixed[:, :, a])
+            add_along(right, pins[:, a], values=fixed[:, :, a])
             for b in range(size):
-                np.add.at(matrix, (slice(None), pins[:, a], pins[:, b]), slope[:, :, a, b])
+                add_along(matrix, pins[:, a], pins[:, b], values=slope[:, :, a, b])
     shift = moving.shift(rows)
     select = moving.select
     by_group = select.T @ matrix @ select
@@ -170,7 +168,7 @@ def _pin_amps(
     for family, slope, fixed in zip(moving.families, slopes, constant, strict=True):
         amps = fixed + slope @ volts[:, family.pins]
         for k in range(family.slots.shape[1]):
-            np.add.at(found, (slice(None), family.slots[:, k]), amps[:, :, k])
+            add_along(found, family.slots[:, k], values=amps[:, :, k])
     return moving.with_ties(found)
 
 

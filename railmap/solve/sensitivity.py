@@ -18,6 +18,7 @@ from msgspec.structs import force_setattr
 from railmap.errors import MapError
 from railmap.model.kinds import Fuse, Source, Switch
 from railmap.model.part import Part
+from railmap.solve.arrays import numbers_of
 from railmap.solve.assemble import Network, rows_of
 from railmap.solve.equations import Equations
 from railmap.solve.laws import Family, Floats, Ints
@@ -77,12 +78,15 @@ def sensitivities(solution: Solution) -> Sensitivity:
 
     Examples
     --------
-    Half of 10 V; a percent more in the lower resistor lifts the middle by a quarter percent of 10 V:
+    A percent more in the lower of two equal resistors lifts the middle by a quarter percent:
 
     >>> import railmap as rm
     >>> m = rm.RailMap()
-    >>> for part in (rm.Source("V1", "RAW", "0V", volts=10), rm.Resistor("R1", "RAW", "A", ohms=100),
-    ...              rm.Resistor("R2", "A", "0V", ohms=100)):
+    >>> for part in (
+    ...     rm.Source("V1", "RAW", "0V", volts=10),
+    ...     rm.Resistor("R1", "RAW", "A", ohms=100),
+    ...     rm.Resistor("R2", "A", "0V", ohms=100),
+    ... ):
     ...     _ = m.add(part)
     >>> round(sensitivities(rm.solve(m)).of("A", "R2") / 100, 6)
     0.025
@@ -132,10 +136,7 @@ def _lifted(network: Network) -> Floats:
 
 def _shifted(network: Network, factor: float) -> list[Family]:
     """Return the laws with every part's main value times a factor."""
-    values: list[dict[str, Any]] = [
-        {n: v.copy() for n, v in vars(f).items() if n not in ("pins", "slots")}
-        for f in network.families
-    ]  # fmt: skip
+    values = [{n: v.copy() for n, v in numbers_of(f).items()} for f in network.families]
     circuit = network.circuit
     for ref, part in circuit.parts.items():
         places = network.places.get(ref)
@@ -166,5 +167,3 @@ def _through_offsets(equations: Equations, slopes: Floats, lifted: Floats) -> Fl
     found = np.zeros((pattern.groups, lifted.shape[1]))
     np.add.at(found, pattern.entry_group, flows)
     return found[: equations.free]
-
-

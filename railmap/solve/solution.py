@@ -438,7 +438,7 @@ ONCE_PART = 0.12
 
 
 def counts_outwards(part: Part) -> int:
-    """Return 0 where a part's current counts into its first end, 1 out of it, 2 out of the other."""
+    """Return 0 where a current counts into the first end, 1 out of it, 2 out of the other."""
     if isinstance(part, kinds.Source | kinds.Bridge):
         return 1
     return 2 if isinstance(part, kinds.Regulator | kinds.Converter) else 0
@@ -446,6 +446,4 @@ def counts_outwards(part: Part) -> int:
 
 def heated_by_rms(part: Part) -> bool:
     """Tell a part whose current limit is one of heat, so that the effective current counts."""
-    return isinstance(
-        part, kinds.Winding | kinds.Fuse | kinds.Link | kinds.Switch | kinds.Choke
-    )
+    return isinstance(part, kinds.Winding | kinds.Fuse | kinds.Link | kinds.Switch | kinds.Choke)

@@ -113,27 +113,26 @@ def solve_turning(variants: Variants, hertz: float, start: Turning | None = None
     slow = _first_slow(variants) if start is None else _spread(start.slow, variants.count)
     guess = _first_guess(variants, len(states.refs), start)
     against, nodes_of = pins_of(variants)
-    found = np.ones(variants.count, dtype=bool)
     hurry = Hurry(start.ratio if start is not None else 0.0)
-    for round_number in range(care.rounds):
+    round_number = 0
+    while True:
         families = [_held(f, slow.get(i)) for i, f in enumerate(variants.families)]
         moving = Moving(variants, families, states, 2 * np.pi * hertz)
         walker = Walker(moving, care.pace)
         # While slow laws are still far from settled, so may be the turn.
-        close = ROUGH if slow and round_number == 0 and guess.inverse is None else care.close
-        orbit = find_orbit(walker, guess, close, care.turns)
+        rough = bool(slow) and round_number == 0 and guess.inverse is None
+        orbit = find_orbit(walker, guess, ROUGH if rough else care.close, care.turns)
         turn = record(walker, orbit.x, orbit.modes, against, nodes_of)
         new = _next_slow(variants, slow, turn, round_number)
         moved = _moved(new, slow, variants.count)
-        new = hurry.on(slow, new)
-        if close == ROUGH:
-            moved = np.maximum(moved, 1.0)
-        found = orbit.found & (moved <= care.still)
-        slow, guess = new, Guess(orbit.x, orbit.modes, orbit.inverse)
-        if np.all(moved[orbit.found] <= care.still):
-            break
-    return Turning(moving, turn, orbit.x, orbit.modes, slow, found, orbit.inverse,
-                   hurry.ratio)
+        slow, guess = hurry.on(slow, new), Guess(orbit.x, orbit.modes, orbit.inverse)
+        round_number += 1
+        still = moved <= care.still
+        if round_number == care.rounds or (not rough and np.all(still[orbit.found])):
+            found = orbit.found & still
+            return Turning(
+                moving, turn, orbit.x, orbit.modes, slow, found, orbit.inverse, hurry.ratio
+            )
 
 
 def _fits(start: Turning, variants: Variants) -> bool:
@@ -187,9 +186,7 @@ def _spread(slow: dict[int, Floats], count: int) -> dict[int, Floats]:
 
 def _first_modes(variants: Variants) -> list[Ints]:
     shape = (variants.count,)
-    return [
-        np.full((*shape, len(f.pins)), f.first_mode, dtype=np.intp) for f in variants.families
-    ]
+    return [np.full((*shape, len(f.pins)), f.first_mode, dtype=np.intp) for f in variants.families]
 
 
 def _first_slow(variants: Variants) -> dict[int, Floats]:
@@ -214,7 +211,7 @@ def _held(family: Any, at: Floats | None) -> Family:
         return Held(family.pins, family.slots, np.zeros_like(at), idle, at)
     count, rows, size = at.shape
     # The law is asked at its own pins, numbered as if they were all there is.
-    own = np.arange(rows * size).reshape(rows, size)
+    own: Ints = np.arange(rows * size, dtype=np.intp).reshape(rows, size)
     alone = replace(family, pins=own)
     v = at.reshape(count, rows * size)
     mode = alone.next_mode(v, np.ones((count, rows), dtype=np.intp))
@@ -292,10 +289,10 @@ def waves(turning: Turning) -> Waves:
     points: list[tuple[Floats, Floats, Floats]] = []
     clock = [0.0]
 
-    def told(which: Ints, z: Floats, place: Ints, coarse: bool) -> None:
+    def told(_: Ints, z: Floats, place: Ints, coarse: bool) -> None:
         pieces, pace = walker.store.all(), walker.pace
         step = 1.0 / pace.steps / (1 if coarse else pace.parts)
-        times = clock[0] + step * np.arange(len(z))
+        times: Floats = clock[0] + step * np.arange(len(z), dtype=float)
         clock[0] += step * len(z)
         volts = (pieces.volts[place] @ z[..., None])[..., 0]
         points.append((times, volts, (pieces.amps[place] @ z[..., None])[..., 0]))

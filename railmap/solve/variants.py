@@ -17,7 +17,16 @@ from numpy.typing import NDArray
 
 from railmap.model import kinds
 from railmap.model.part import ZERO_NODE, Part
-from railmap.solve.assemble import Network, Row, emf_of, gather_topology, rows_of, stack_rows, tie_of
+from railmap.solve.arrays import numbers_of
+from railmap.solve.assemble import (
+    Network,
+    Row,
+    emf_of,
+    gather_topology,
+    rows_of,
+    stack_rows,
+    tie_of,
+)
 from railmap.solve.laws import Conductors, Family, Floats, Ints
 from railmap.solve.topology import Tie, Topology
 from railmap.solve.what_if import OPEN, SHORT, Circuit, Fault
@@ -101,15 +110,13 @@ class Variants:
             [emf_of(p, c.mains_ratio) for p in c.parts.values()] for c in self.circuits
         ])  # fmt: skip
 
-
     def network(self, row: int) -> Network:
         """Return one of the what-ifs as a network of its own."""
         sizes = [len(p.pins) for p in self.base.parts.values()]
         start = np.cumsum([0, *sizes], dtype=np.intp)[:-1]
-        families = [
-            replace(f, **{n: v[row] for n, v in vars(f).items() if n not in ("pins", "slots")})
-            for f in self.families
-        ]  # fmt: skip
+        families: list[Any] = list(self.families)
+        own = [{n: v[row] for n, v in numbers_of(f).items()} for f in families]
+        families = [replace(f, **numbers) for f, numbers in zip(families, own, strict=True)]
         return Network(
             self.circuits[row], list(self.base.parts), start, self.slot_node, self.topology,
             families, self.tie_slots, self.tie_volts[row], self.emf[row], self.contradiction,
@@ -236,11 +243,8 @@ def _silenced(numbers: dict[str, float]) -> dict[str, float]:
 
 
 def _widened(family: Any, count: int) -> Family:
-    numbers = {
-        name: np.tile(value, (count, 1)) for name, value in vars(family).items()
-        if name not in ("pins", "slots")
-    }  # fmt: skip
-    return replace(family, **numbers)
+    wide = {name: np.tile(value, (count, 1)) for name, value in numbers_of(family).items()}
+    return replace(family, **wide)
 
 
 def _write(
@@ -280,5 +284,8 @@ def reach(variants: Variants) -> NDArray[np.bool_]:
 
 def _alive(family: Any) -> NDArray[np.bool_]:
     """Return where a row lets anything by, shape (what-ifs, rows)."""
-    sizes = [value for name, value in vars(family).items() if name in SILENT]
-    return np.any([size > 0 for size in sizes], axis=0)
+    sizes = [value for name, value in numbers_of(family).items() if name in SILENT]
+    found = sizes[0] > 0
+    for size in sizes[1:]:
+        found = found | (size > 0)
+    return found

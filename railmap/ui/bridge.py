@@ -152,8 +152,8 @@ class Bridge(QObject):
         """Put the map into one of its setups; empty for all boards plugged."""
         self.setup_name = name
         setup = self.map.setups.get(name)
-        if setup is not None and setup.mains_volts is not None:
-            self.mains_volts = setup.mains_volts
+        kept = None if setup is None else setup.mains_volts
+        self.mains_volts = self.map.mains_volts if kept is None else kept
         self._network = self.calm = None
         self.solve_soon()
         self.state_changed.emit()

@@ -5,24 +5,25 @@ from __future__ import annotations
 import sys
 from pathlib import Path
 
-from PySide6.QtCore import QMarginsF, QRectF, QSize, Qt
+from PySide6.QtCore import QBuffer, QMarginsF, QRectF, QSize, Qt
 from PySide6.QtGui import QColor, QImage, QPainter
 from PySide6.QtSvg import QSvgGenerator
-from PySide6.QtWidgets import QApplication
+from PySide6.QtWidgets import QApplication, QGraphicsItem
 
 from railmap.errors import FileError, MapError
 from railmap.model.railmap import RailMap
 from railmap.solve.solution import Solution
 from railmap.ui import theme as themes
-from railmap.ui.canvas.items import draw_text, text_font
-from railmap.ui.canvas.items import LEFT, RIGHT
+from railmap.ui.canvas.items import RIGHT, draw_text, text_font
 from railmap.ui.canvas.legend import draw_legend
 from railmap.ui.canvas.scene import FloorScene
 
 FOOT_MM = 14.0
 
 
-def draw(m: RailMap, solution: Solution, out: Path, width_px: int = 1600, dark: bool = False) -> None:
+def draw(
+    m: RailMap, solution: Solution, out: Path, width_px: int = 1600, dark: bool = False
+) -> None:
     """Write the floor with a solution's figures to a PNG or SVG file.
 
     Parameters
@@ -50,16 +51,19 @@ def draw(m: RailMap, solution: Solution, out: Path, width_px: int = 1600, dark: 
         raise MapError(f"a picture file ends in .png or .svg, not in {out.suffix or 'nothing'!r}")
     app = QApplication.instance() or QApplication(sys.argv[:1])
     scene = FloorScene(themes.dark() if dark else themes.light(), app)
-    scene.show_map(m)
-    scene.show_solution(solution)
-    scene.set_theme(scene.theme)
-    box = scene.extent().marginsAdded(QMarginsF(0, 0, 0, FOOT_MM))
-    size = QSize(width_px, round(width_px * box.height() / box.width()))
-    if ending == ".svg":
-        _svg(scene, m, solution, box, size, out)
-    else:
-        _png(scene, m, solution, box, size, out)
-    scene.deleteLater()
+    try:
+        scene.show_map(m)
+        scene.show_solution(solution)
+        scene.set_theme(scene.theme)
+        for item in scene.items():
+            # A cached item would go into the picture as pixels.
+            item.setCacheMode(QGraphicsItem.CacheMode.NoCache)
+        box = scene.extent().marginsAdded(QMarginsF(0, 0, 0, FOOT_MM))
+        size = QSize(width_px, round(width_px * box.height() / box.width()))
+        write = _svg if ending == ".svg" else _png
+        write(scene, m, solution, box, size, out)
+    finally:
+        scene.deleteLater()
 
 
 def _png(
@@ -77,16 +81,21 @@ def _png(
 def _svg(
     scene: FloorScene, m: RailMap, solution: Solution, box: QRectF, size: QSize, out: Path
 ) -> None:
+    # Drawn in memory first, so that a file that cannot be written is found out by one sentence.
+    data = QBuffer()
+    data.open(QBuffer.OpenModeFlag.WriteOnly)
     generator = QSvgGenerator()
-    generator.setFileName(str(out))
+    generator.setOutputDevice(data)
     generator.setSize(size)
     generator.setViewBox(QRectF(0, 0, size.width(), size.height()))
     generator.setTitle(m.title)
-    painter = QPainter()
-    if not painter.begin(generator):
-        raise FileError(f"{out} cannot be written")
+    painter = QPainter(generator)
     _paint(painter, scene, m, solution, box, size)
     painter.end()
+    try:
+        out.write_bytes(data.data().data())
+    except OSError as error:
+        raise FileError(f"{out} cannot be written: {(error.strerror or '').lower()}") from None
 
 
 def _paint(
@@ -106,6 +115,3 @@ def _paint(
     painter.setPen(scene.theme.soft_ink)
     note = "Forecast from the map, not a permission: prove the unit dead before you touch it."
     draw_text(painter, title.translated(0, 6.5), RIGHT, note, text_font(3.8))
-
-
-_ = LEFT

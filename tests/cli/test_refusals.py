@@ -86,14 +86,14 @@ def test_a_law_that_is_not_computed_yet(
     def refuse(*args: Any, **more: Any) -> None:
         raise rm.NotYetError("T1: not yet")
 
-    monkeypatch.setattr("railmap.cli.verbs.solve", refuse)
+    monkeypatch.setattr("railmap.cli.case.solve", refuse)
     assert refused(run("rails", file), 1) == "T1: not yet"
 
 
 def test_a_fault_in_railmap_itself_is_a_sentence(
     run: Run, refused: Refused, file: Path, monkeypatch: pytest.MonkeyPatch
 ) -> None:
-    monkeypatch.setattr("railmap.cli.verbs.solve", lambda *args, **more: 1 / 0)
+    monkeypatch.setattr("railmap.cli.case.solve", lambda *args, **more: 1 / 0)
     sentence = refused(run("rails", file), 5)
     assert sentence.startswith(
         "a fault in railmap itself (ZeroDivisionError in test_refusals.py, line"

@@ -18,6 +18,8 @@ from railmap.ui.canvas.layout import Layout, Pin
 TRACK = 2.4
 """Distance between neighbouring runs."""
 FIRST_TRACK = 3.0
+CORNER_MM = 4.0
+"""A plug keeps this far from the corners of its board."""
 NEAR = 1.7
 """Runs closer than this are taken to lie on each other."""
 TILE_COST, OVERLAP_COST, CROSS_COST = 60.0, 45.0, 1.5
@@ -60,8 +62,8 @@ class Router:
             for r in layout.tiles.values()
         ]
         self._tiles = np.array(tiles).reshape(-1, 4)
-        sheets = [r.getRect() for r in layout.boards.values()]
-        self._boards = np.array([(x, y, x + w, y + h) for x, y, w, h in sheets]).reshape(-1, 4)
+        sheets = [(r.left(), r.top(), r.right(), r.bottom()) for r in layout.boards.values()]
+        self._boards = np.array(sheets).reshape(-1, 4)
         self._lines: list[Segment] = []
         self._owner: list[str] = []
 
@@ -101,7 +103,7 @@ class Router:
         heights = [p.y for p in pins]
         exit_y = None
         if lane is not None:
-            exit_y = self._exit_height(run.node, pins, x, lane)
+            exit_y = self._exit_height(run.node, pins, x, lane, self._edges(board))
             self._leave(run, board, x, exit_y, lane)
             heights.append(exit_y)
         for pin in pins:
@@ -149,13 +151,22 @@ class Router:
                     best, choice = cost, x
         return choice
 
-    def _exit_height(self, node: str, pins: list[Pin], x: float, lane: float) -> float:
+    def _edges(self, board: str) -> tuple[float, float]:
+        """Return the highest and the lowest place at which a run may leave a board."""
+        sheet = self.layout.boards.get(board)
+        if sheet is None:
+            return -np.inf, np.inf
+        return sheet.top() + CORNER_MM, sheet.bottom() - CORNER_MM
+
+    def _exit_height(
+        self, node: str, pins: list[Pin], x: float, lane: float, edges: tuple[float, float]
+    ) -> float:
         """Choose the height at which a run leaves its board."""
-        best, choice = np.inf, pins[0].y
+        best, choice = np.inf, min(max(pins[0].y, edges[0]), edges[1])
         top, bottom = min(p.y for p in pins), max(p.y for p in pins)
         for pin in pins:
             for step in (0.0, -6.5, 14.5, -8.9, 16.9, -11.3, 19.3, -13.7, 21.7):
-                y = pin.y + step
+                y = min(max(pin.y + step, edges[0]), edges[1])
                 cost = self._cost(node, [(x, y, lane, y)]) + abs(step) * 0.2
                 cost += 0.5 * (max(top - y, 0) + max(y - bottom, 0))
                 if cost < best:

@@ -2,6 +2,8 @@
 
 from __future__ import annotations
 
+from typing import Any
+
 from PySide6.QtCore import QObject, QPointF, QRectF, Slot
 from PySide6.QtGui import QBrush, QPainter, QPen
 from PySide6.QtWidgets import QGraphicsItem, QGraphicsScene
@@ -60,6 +62,7 @@ class FloorScene(QGraphicsScene):
     def show_map(self, m: RailMap) -> None:
         """Build the items of a map."""
         self._empty()
+        self._solution = None
         self.map = m
         self.layout = lay_out(m)
         for name, rect in self.layout.boards.items():
@@ -69,7 +72,6 @@ class FloorScene(QGraphicsScene):
             item = PartItem(face, self.layout.places[ref].turn, self._middle(ref), self.theme)
             self._keep(self.parts, ref, item)
         self._lay_runs()
-        self._solution = None
         self.setSceneRect(self.extent())
         self._mark()
 
@@ -168,7 +170,7 @@ class FloorScene(QGraphicsScene):
     def _middle(self, ref: str) -> QPointF:
         return self.layout.tiles[ref].center()
 
-    def _keep(self, table: dict[str, QGraphicsItem], key: str, item: QGraphicsItem) -> None:
+    def _keep(self, table: dict[str, Any], key: str, item: QGraphicsItem) -> None:
         self.addItem(item)
         table[key] = item
 

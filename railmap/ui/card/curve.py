@@ -94,9 +94,14 @@ class SweepCurve(QWidget):
             flags = Qt.AlignmentFlag.AlignRight | Qt.AlignmentFlag.AlignVCenter
             painter.drawText(box, flags, text)
         first, last = float(sweep.values[0]), float(sweep.values[-1])
-        for value, flag in ((first, Qt.AlignmentFlag.AlignLeft), (last, Qt.AlignmentFlag.AlignRight)):
+        for value, flag in (
+            (first, Qt.AlignmentFlag.AlignLeft),
+            (last, Qt.AlignmentFlag.AlignRight),
+        ):
             text = code(float(f"{value:.2g}"), sweep.unit)
-            painter.drawText(QRectF(frame.left(), frame.bottom() + 3, frame.width(), 16), flag, text)
+            painter.drawText(
+                QRectF(frame.left(), frame.bottom() + 3, frame.width(), 16), flag, text
+            )
         if first <= self._now <= last:
             x = self._x_of(frame, sweep.values, self._now)
             painter.setPen(QPen(self._theme.accent, 1.2, Qt.PenStyle.DashLine))
@@ -108,7 +113,11 @@ class SweepCurve(QWidget):
         return frame.left() + frame.width() * (math.log(value) - first) / (last - first)
 
     def _line(
-        self, frame: QRectF, values: NDArray[np.float64], volts: NDArray[np.float64], low: float,
+        self,
+        frame: QRectF,
+        values: NDArray[np.float64],
+        volts: NDArray[np.float64],
+        low: float,
         high: float,
     ) -> list[QPointF]:
         scale = frame.height() / (high - low)
@@ -125,7 +134,11 @@ class SweepCurve(QWidget):
 
     @staticmethod
     def _label(
-        painter: QPainter, frame: QRectF, line: list[QPointF], name: str, colour: QColor,
+        painter: QPainter,
+        frame: QRectF,
+        line: list[QPointF],
+        name: str,
+        colour: QColor,
         spots: list[float],
     ) -> None:
         """Name a line at its end, moved aside where another name stands."""

@@ -1,4 +1,4 @@
-"""Keeps the sweep curve of the card: orders it when things have come to rest, shows it when done."""
+"""The sweep curve of the card: ordered when things have come to rest, shown when it is done."""
 
 from __future__ import annotations
 

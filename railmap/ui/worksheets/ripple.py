@@ -15,7 +15,9 @@ from railmap.ui.faces import volts_text
 from railmap.ui.theme import Theme
 from railmap.units import show
 
-NOTHING = "No winding feeds this map, so nothing ripples. Place a winding, a rectifier and a reservoir."
+NOTHING = (
+    "No winding feeds this map, so nothing ripples. Place a winding, a rectifier and a reservoir."
+)
 
 
 class RippleSheet(QWidget):
@@ -132,7 +134,8 @@ class RippleSheet(QWidget):
 
     def _values(self, kind: str, key: str) -> Any:
         solution, wave = self._bridge.solution, self._waves
-        assert solution is not None and wave is not None
+        assert solution is not None
+        assert wave is not None
         if kind == "rail":
             index = solution.network.topology.index
             if key not in index:
@@ -164,4 +167,3 @@ class RippleSheet(QWidget):
             f"Mean {show(part.amps, 'A')}\nEffective {show(part.amps_rms, 'A')}\n"
             f"Peak {show(part.amps_peak, 'A')}"
         )
-
