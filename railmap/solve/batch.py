@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 from dataclasses import dataclass
+from functools import cached_property
 
 import numpy as np
 from numpy.typing import NDArray
@@ -11,6 +12,7 @@ from railmap.solve.arrays import add_along
 from railmap.solve.laws import Floats, Ints
 from railmap.solve.measure import Turn, still_turn
 from railmap.solve.moving import taken
+from railmap.solve.rank import is_linear, updated
 from railmap.solve.variants import Variants
 
 MOST_STEPS = 40
@@ -52,6 +54,13 @@ def settle_batch(variants: Variants, volts: Floats, modes: list[Ints]) -> Batch:
     state = [np.tile(m, (count, 1)) for m in modes]
     shift = np.zeros_like(unknown)
     settled = np.zeros(count, dtype=bool)
+    if is_linear(variants):
+        quick = updated(variants, unknown[0], volts)
+        if quick is not None:
+            unknown = quick
+            settled = equations.met(unknown, state)
+            # Where an update has lost too many digits, the what-if is better solved by itself.
+            return Batch(equations.figures(unknown, shift, state), settled)
     active = np.arange(count)
     for _ in range(MOST_STEPS):
         v = equations.volts(unknown[active], active)
@@ -117,6 +126,24 @@ class _Equations:
         square[:, np.arange(free), np.arange(free)] += GUESS_SIEMENS * 1e-3
         step = np.asarray(np.linalg.solve(square, -right[..., None])[..., 0], dtype=np.float64)
         return met, step, asked
+
+    def met(self, unknown: Floats, modes: list[Ints]) -> NDArray[np.bool_]:
+        """Return where Kirchhoff's current law is met, without a look at the slopes."""
+        v = self.volts(unknown, np.arange(len(unknown)))
+        total, noise = np.zeros((len(v), self.groups)), np.zeros((len(v), self.groups))
+        for family, mode in zip(self.variants.families, modes, strict=True):
+            amps, slope = family.evaluate(v, mode)
+            grain = (np.abs(slope) @ np.abs(v[:, family.pins])[..., None])[..., 0]
+            rough = np.abs(amps) * NEAR + 8 * np.finfo(float).eps * grain
+            for k in range(family.pins.shape[1]):
+                groups = self.group[family.pins[:, k]]
+                add_along(total, groups, values=amps[:, :, k])
+                add_along(noise, groups, values=rough[:, :, k])
+        return np.all(np.abs(total) <= noise, axis=1, where=self._is_free)
+
+    @cached_property
+    def _is_free(self) -> NDArray[np.bool_]:
+        return np.arange(self.groups) < self.free
 
     def _add(
         self,

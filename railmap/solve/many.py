@@ -14,6 +14,7 @@ import numpy as np
 from numpy.typing import NDArray
 
 from railmap.errors import MapError, RailmapError
+from railmap.model import kinds
 from railmap.model.railmap import RailMap
 from railmap.model.setup import Setup
 from railmap.solve.batch import settle_batch
@@ -35,6 +36,8 @@ from railmap.solve.what_if import (
     what_if,
 )
 
+_OHMIC = (kinds.Source, kinds.Resistor, kinds.Link, kinds.Switch, kinds.Fuse, kinds.Capacitor)
+"""Parts whose law is a straight line; a map of them alone takes updates instead of matrices."""
 MOST_BYTES = 256 * 2**20
 """Bound on the matrices of one chunk."""
 Progress = Callable[[int, int], None]
@@ -306,7 +309,8 @@ def _chunks(circuits: dict[int, Circuit], calm: Circuit) -> list[list[int]]:
     states = sum(type(p).__name__ in ("Capacitor", "Choke") for p in calm.parts.values()) + 3
     # For each what-if some ten sets of modes, each with volts, amps and steps.
     moving_bytes = 8 * 10 * states * (nodes + pins + 3 * states)
-    still_bytes = 8 * (3 * nodes * nodes + 20 * pins)
+    square = 0 if all(isinstance(p, _OHMIC) for p in calm.parts.values()) else 3 * nodes * nodes
+    still_bytes = 8 * (square + 10 * nodes + 30 * pins)
     found: list[list[int]] = []
     for turning in (False, True):
         rows = [row for row, c in circuits.items() if turns(c) is turning]
