@@ -33,6 +33,9 @@ from railmap.solve.what_if import OPEN, SHORT, Circuit, Fault
 
 LEAST_ESR_OHMS = 1e-4
 """Series resistance of a capacitor that is entered with less; keeps its current defined."""
+LOSS_OHMS_A_HENRY = 3e5
+"""Loss across a choke: a thousand times its reactance at 50 Hz, so that it is never seen but where
+the choke runs dry; there it takes what current is left. Common practice, no source."""
 TIGHT_SIEMENS = 1e5
 """What stands for a short, and for a link that is open in another what-if."""
 SILENT = {
@@ -126,8 +129,10 @@ class Variants:
 
 def moving_rows(part: Part, fault: Fault | None, mains_ratio: float) -> list[Row]:
     """Return a part's rows while the mains turns; a capacitor's first row is its own branch."""
-    if fault is OPEN or isinstance(part, kinds.Choke):
+    if fault is OPEN:
         return []
+    if isinstance(part, kinds.Choke):
+        return [_conductor(1 / (LOSS_OHMS_A_HENRY * part.henries))]
     if isinstance(part, kinds.Winding):
         return [_conductor(1 / part.ohms)]
     if isinstance(part, kinds.Capacitor):
@@ -266,9 +271,6 @@ def reach(variants: Variants) -> NDArray[np.bool_]:
     index = variants.topology.index
     everywhere = np.ones(variants.count, dtype=bool)
     edges += [(index[t.plus], index[t.minus], everywhere) for t in variants.topology.ties]
-    for part in variants.base.parts.values():
-        if isinstance(part, kinds.Choke) and part.a in index and part.b in index:
-            edges.append((index[part.a], index[part.b], everywhere))
     found = np.zeros((nodes, variants.count), dtype=bool)
     found[index[ZERO_NODE]] = True
     for _ in range(nodes):
