@@ -6,7 +6,7 @@ from dataclasses import dataclass
 
 import networkx as nx
 
-from railmap.model.kinds import Capacitor, Source, Winding
+from railmap.model.kinds import Capacitor, Load, Source, Winding
 from railmap.model.part import ZERO_NODE, Part
 from railmap.model.railmap import RailMap
 
@@ -60,7 +60,7 @@ _Key = tuple[str, str]
 
 
 def _graph(m: RailMap) -> nx.Graph[_Key]:
-    """Return parts and nodes as one graph; 0 V and capacitors lead nowhere."""
+    """Return parts and nodes as one graph, without 0 V."""
     graph: nx.Graph[_Key] = nx.Graph()
     for part in m.parts.values():
         graph.add_node(("part", part.ref))
@@ -80,13 +80,14 @@ def _feed(m: RailMap, start: _Key) -> Feed:
         ("part", p.ref) for p in m.parts.values() if _leads_nowhere(p) and ("part", p.ref) != start
     )
     path = _path(ways, start, sources)
-    return _split(path, _fed(graph, start, sources, set(path)))
+    fed = _fed(graph, ways, start, sources)
+    return _split(path, fed - set(path))
 
 
 def _leads_nowhere(part: Part) -> bool:
-    """Tell a part that only takes: its other end is on 0 V, or it blocks direct current."""
+    """Tell a part that only takes, even between two rails, or blocks direct current."""
     ends = {part.nodes[part.pins.index(end)] for end in part.ends}
-    return isinstance(part, Capacitor) or (
+    return isinstance(part, Capacitor | Load) or (
         ZERO_NODE in ends and not isinstance(part, Source | Winding)
     )
 
@@ -100,17 +101,18 @@ def _path(ways: nx.Graph[_Key], start: _Key, sources: set[_Key]) -> list[_Key]:
     return found
 
 
-def _fed(graph: nx.Graph[_Key], start: _Key, sources: set[_Key], path: set[_Key]) -> set[_Key]:
+def _fed(graph: nx.Graph[_Key], ways: nx.Graph[_Key], start: _Key, sources: set[_Key]) -> set[_Key]:
     """Return all that no source reaches once the start is taken out."""
-    if start in sources:
-        return set(nx.node_connected_component(graph, start)) - path
-    rest = graph.copy()
-    rest.remove_node(start)
-    live: set[_Key] = set()
-    for source in sources & set(rest):
-        live |= nx.node_connected_component(rest, source)
-    near = nx.node_connected_component(graph, start)
-    return set(near) - live - path
+    near: set[_Key] = set(nx.node_connected_component(ways, start))
+    if start not in sources:
+        rest = ways.copy()
+        rest.remove_node(start)
+        for source in sources & set(rest):
+            near -= nx.node_connected_component(rest, source)
+    return near | {
+        key for key in set(graph) - set(ways)
+        if graph.degree(key) and near.issuperset(graph.neighbors(key))
+    }  # fmt: skip
 
 
 def _split(path: list[_Key], fed: set[_Key]) -> Feed:

@@ -72,13 +72,13 @@ def _fill(
     m: RailMap, board: str, waiting: list[Part], taken: list[Place], depth: dict[str, int]
 ) -> dict[str, Place]:
     """Place the waiting parts of one board in the free cells of its grid."""
-    across, rows, left, top = _grid(m, board, len(waiting) + len(taken))
+    grid = _grid(m, board, len(waiting) + len(taken))
     ranks = {d: i for i, d in enumerate(sorted({depth[p.ref] for p in waiting}))}
+    used: set[tuple[int, int]] = set()
     found: dict[str, Place] = {}
     for part in waiting:
-        wish = min(ranks[depth[part.ref]], across - 1)
-        place = _free_cell(wish, across, rows, (left, top), [*taken, *found.values()])
-        found[part.ref] = place
+        wish = min(ranks[depth[part.ref]], grid[0] - 1)
+        found[part.ref] = _free_cell(wish, grid, taken, used)
     return found
 
 
@@ -87,8 +87,9 @@ def _grid(m: RailMap, board: str, parts: int) -> tuple[int, int, float, float]:
     (pitch_x, pitch_y), (margin_x, margin_y) = PITCH_MM, MARGIN_MM
     if board:
         sheet = m.boards[board]
-        across = 1 + int(max(0.0, sheet.width_mm - 2 * margin_x) // pitch_x)
-        rows = 1 + int(max(0.0, sheet.height_mm - margin_y - 12) // pitch_y)
+        # A part is in the way of four cells at most, so no board needs more of them.
+        across = 1 + int(min(max(0.0, sheet.width_mm - 2 * margin_x) // pitch_x, 4 * parts))
+        rows = 1 + int(min(max(0.0, sheet.height_mm - margin_y - 12) // pitch_y, 4 * parts))
         return across, rows, margin_x, margin_y
     rows = max(4, min(parts, 8))
     across = -(-parts // rows)
@@ -98,19 +99,26 @@ def _grid(m: RailMap, board: str, parts: int) -> tuple[int, int, float, float]:
 
 
 def _free_cell(
-    wish: int, across: int, rows: int, first: tuple[float, float], taken: Iterable[Place]
-) -> Place:
-    """Return the free cell nearest to the wished column; below the board if it is full."""
+    wish: int, grid: tuple[int, int, float, float], taken: Iterable[Place],
+    used: set[tuple[int, int]],
+) -> Place:  # fmt: skip
+    """Return the free cell nearest to the wished column; below the board if it is full.
+
+    ``used`` holds the cells given away so far; the one returned is put into it.
+    """
+    across, rows, left, top = grid
     held = list(taken)
     order = sorted(range(across), key=lambda c: (abs(c - wish), c))
     row = 0
     while True:
-        block = range(row, row + rows)
-        for column in order:
-            for y in block:
-                place = Place(first[0] + column * PITCH_MM[0], first[1] + y * PITCH_MM[1])
-                if not any(_touch(place, other) for other in held):
-                    return place
+        cells = ((c, r) for c in order for r in range(row, row + rows))
+        for column, line in cells:
+            if (column, line) in used:
+                continue
+            place = Place(left + column * PITCH_MM[0], top + line * PITCH_MM[1])
+            if not any(_touch(place, other) for other in held):
+                used.add((column, line))
+                return place
         row += rows
 
 

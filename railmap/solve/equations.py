@@ -23,8 +23,14 @@ GRAIN = 8 * float(np.finfo(float).eps)
 """How finely the current of a law is known, as a part of its slope times its volts."""
 NOTHING_AMPS = 1e-15
 """A current too small to be anything."""
+REFINEMENTS = 6
+"""Most corrections of the currents once the voltages are found."""
+EXACT = 1e-14
+"""Currents are as exact as they can be when they add up to this part of themselves."""
 FAR, ROOM_VOLTS = 1.01, 1.0
 """No node can be farther from its reference than all that drives in series; with some room."""
+MANY_COLUMNS = 4
+"""With more answers wanted than this part of the unknowns, a full matrix is the quicker one."""
 LOST = 1e30
 """Volts from which a search is lost."""
 
@@ -133,10 +139,34 @@ class Equations:
         moved = padded[self.network.topology.group][at.entry_node] - padded[at.entry_group]
         return gathered(at.entry_pin, slopes * moved, len(at.pin_group))
 
-    def solver(self, slopes: Floats, extra: float = 0.0) -> Callable[[Floats], Floats]:
+    def refined(self, point: Point) -> tuple[Floats, Floats]:
+        """Return the currents as they add up to nothing, and the change of volts they ask for.
+
+        A current of microamperes beside a junction of a microohm is lost in the last digit of
+        the volts. So the volts stay, and what is missing is added to the currents themselves.
+        """
+        amps, shift = point.amps, np.zeros(self.free)
+        try:
+            solve = self.solver(point.slopes)
+            for _ in range(REFINEMENTS):
+                left = self.sums(amps)
+                if np.all(np.abs(left) <= EXACT * self.sums(np.abs(amps))):
+                    break
+                step = solve(-left)
+                amps = amps + self.along(point.slopes, step)
+                shift = shift + step
+        except np.linalg.LinAlgError:
+            # Nothing but steady currents: whatever the volts, these are the currents.
+            return point.amps, np.zeros(self.free)
+        return amps, shift
+
+    def solver(
+        self, slopes: Floats, extra: float = 0.0, columns: int = 1
+    ) -> Callable[[Floats], Floats]:
         """Return what gives the change of group volts from the currents put into the groups.
 
-        ``extra`` is a conductance from every group to its reference.
+        ``extra`` is a conductance from every group to its reference; ``columns`` tells how many
+        answers are wanted, for with many of them a full matrix is the quicker one.
 
         Raises
         ------
@@ -144,7 +174,7 @@ class Equations:
             If the slopes leave some volts undefined.
         """
         kept = slopes[self.pattern.kept]
-        if self.free >= SPARSE_FROM:
+        if self.free >= SPARSE_FROM and columns < self.free / MANY_COLUMNS:
             return self._sparse_solver(kept, extra)
         matrix = self._dense(kept)
         matrix[np.diag_indices(self.free)] += extra

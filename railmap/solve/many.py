@@ -66,7 +66,7 @@ class ManyRipple:
     high_volts: Floats
 
 
-@dataclass(frozen=True)
+@dataclass(frozen=True, eq=False)
 class Block:
     """What-ifs that were solved under one structure.
 

@@ -132,7 +132,6 @@ class Moving:
     def _drive(self, number: int, family: Conductors) -> Floats:
         variants = self.variants
         found = np.zeros((variants.count, len(family.pins), self.size))
-        found[..., -1] = family.volts
         for k, ref in enumerate(self.states.refs):
             if not self.states.choke[k]:
                 self._put(found, number, ref, k, 1.0)

@@ -29,10 +29,6 @@ FIRST_HOLD, LAST_HOLD = 1e3, 1e-12
 GUESS_SIEMENS = 1e-12
 FLICKER_VOLTS = 1e-8
 """Modes that change while all volts move less than this sit on a knee, where both are right."""
-REFINEMENTS = 6
-"""Most corrections of the currents once the voltages are found."""
-EXACT = 1e-14
-"""Currents are as exact as they can be when they add up to this part of themselves."""
 
 
 @dataclass(frozen=True)
@@ -196,8 +192,6 @@ def _creep(equations: Equations, start: _State) -> _State:
             state, hold = _State(state.unknown, state.modes, trial.steps), hold * 5.0
         if hold < LAST_HOLD:
             return _all_at_once(equations, state)
-        if hold > 1e9:
-            break
     return state
 
 
@@ -207,12 +201,12 @@ def _same(one: list[Ints], other: list[Ints]) -> bool:
 
 def _one_change(modes: list[Ints], asked: list[Ints]) -> list[Ints]:
     """Let only the first of the rows that ask for another mode have it."""
-    new = [m.copy() for m in modes]
-    for number, (mode, wanted) in enumerate(zip(modes, asked, strict=True)):
-        rows = np.flatnonzero(mode != wanted)
-        if len(rows):
-            new[number][rows[0]] = wanted[rows[0]]
-            break
+    pairs = enumerate(zip(modes, asked, strict=True))
+    number = next(i for i, (mode, wanted) in pairs if not np.array_equal(mode, wanted))
+    row = np.flatnonzero(modes[number] != asked[number])[0]
+    new = list(modes)
+    new[number] = modes[number].copy()
+    new[number][row] = asked[number][row]
     return new
 
 
@@ -237,7 +231,7 @@ def _finish(equations: Equations, state: _State) -> Operating:
         left = _restless(equations, state, equations.evaluate(v, state.modes))
         none = np.zeros(len(network.slot_node))
         return Operating(v, 0.0 * v, none, state.modes, state.steps, False, left)
-    amps, shift = _refined(equations, state.point)
+    amps, shift = equations.refined(state.point)
     slots = [family.slots.ravel() for family in equations.families]
     flat = np.concatenate([np.zeros(0, dtype=np.intp), *slots])
     pin_amps = gathered(flat, amps, len(network.slot_node))
@@ -246,27 +240,6 @@ def _finish(equations: Equations, state: _State) -> Operating:
     np.subtract.at(pin_amps, network.tie_slots[:, 1], through)
     node_shift = equations.volts(shift) - equations.offset
     return Operating(v, node_shift, pin_amps, state.modes, state.steps, True, [])
-
-
-def _refined(equations: Equations, point: Point) -> tuple[Floats, Floats]:
-    """Return the currents as they add up to nothing, and the change of volts that goes with it.
-
-    A current of microamperes beside a junction of a microohm is lost in the last digit of the
-    volts. So the volts stay as they are, and what is missing is added to the currents themselves.
-    """
-    amps, shift = point.amps, np.zeros(equations.free)
-    try:
-        solve = equations.solver(point.slopes)
-        for _ in range(REFINEMENTS):
-            left = equations.sums(amps)
-            if np.all(np.abs(left) <= EXACT * equations.sums(np.abs(amps))):
-                break
-            step = solve(-left)
-            amps = amps + equations.along(point.slopes, step)
-            shift = shift + step
-    except np.linalg.LinAlgError:  # a node of nothing but steady currents: they add up as they are
-        pass
-    return amps, shift
 
 
 def _into_parts(network: Network, pin_amps: Floats) -> Floats:

@@ -16,7 +16,7 @@ from numpy.typing import NDArray
 from railmap.solve.laws import Family, Floats, Ints
 from railmap.solve.topology import Topology
 
-SPARSE_FROM = 160
+SPARSE_FROM = 100
 """Unknowns from which the sparse solver is the quicker one; see tests/benchmarks."""
 
 

@@ -89,7 +89,7 @@ def _answers(variants: Variants, pins: Ints) -> tuple[Floats, Floats]:
     column = np.arange(len(pins))
     np.add.at(drive, (group[pins[:, 0]], column), 1.0)
     np.add.at(drive, (group[pins[:, 1]], column), -1.0)
-    answers = np.asarray(equations.solver(slopes)(drive[:free]))
+    answers = np.asarray(equations.solver(slopes, columns=len(pins))(drive[:free]))
     padded = np.zeros((equations.pattern.groups, len(pins)))
     padded[:free] = answers
     at_nodes = padded[group]

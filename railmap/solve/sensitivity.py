@@ -103,7 +103,11 @@ def sensitivities(solution: Solution) -> Sensitivity:
     unmet = flows[: equations.free]
     if lifted.any():
         unmet += _through_offsets(equations, point.slopes, lifted)
-    step = -np.asarray(equations.solver(point.slopes)(unmet)) if equations.free else unmet
+    step = (
+        -np.asarray(equations.solver(point.slopes, columns=count)(unmet))
+        if equations.free
+        else unmet
+    )
     padded = np.zeros((equations.pattern.groups, count))
     padded[: equations.free] = step
     return Sensitivity(

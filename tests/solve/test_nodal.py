@@ -4,6 +4,8 @@ Kirchhoff's current law and power in = power out are held on thousands of random
 ``adds_up`` in conftest.py. The closed forms are our own algebra unless a source is named.
 """
 
+from dataclasses import replace
+
 import numpy as np
 import pytest
 from hypothesis import given, settings
@@ -215,6 +217,7 @@ def test_the_sparse_way_is_the_dense_way(rail_map, seed):
     dense = rm.solve(m)
     with pytest.MonkeyPatch.context() as patch:
         patch.setattr(equations, "SPARSE_FROM", 1)
+        patch.setattr(equations, "MANY_COLUMNS", 0.1)
         sparse = rm.solve(m)
     assert sparse.status == dense.status
     if dense.has_figures:
@@ -241,11 +244,22 @@ def test_a_large_map_takes_the_sparse_way(adds_up, monkeypatch):
 
 def test_a_large_map_with_a_node_that_nothing_decides_is_no_crash(monkeypatch):
     monkeypatch.setattr(equations, "SPARSE_FROM", 1)
+    monkeypatch.setattr(equations, "MANY_COLUMNS", 0.1)
     flat = (rm.Load("L1", "A", "0V", watts=5), rm.Source("V1", "A", "0V", volts=5, ohms=1e-3))
     m = rm.RailMap()
     for part in flat:
         m.add(part)
     assert rm.solve(m).status == "solved"
+
+
+def test_a_start_that_leads_nowhere_is_left(map_of):
+    m = map_of(
+        rm.Source("V1", "A", "0V", volts=5), rm.Resistor("R1", "A", "B", ohms=1),
+        rm.Diode("D1", "B", "0V"),
+    )  # fmt: skip
+    before = rm.solve(m)
+    lost = replace(before.operating, node_volts=np.full(len(before.nodes), np.nan))
+    assert all_volts(solve_network(m, before.network, lost)) == like(all_volts(before))
 
 
 # Regulators
@@ -687,6 +701,20 @@ def test_a_map_that_finds_no_rest_names_parts_and_shows_nothing(map_of):
     assert finding.sentence.endswith(" do not settle, so nothing is shown.")
     assert np.isnan(s.volts("N1"))
     assert np.isnan(s.part("U1").watts)
+
+
+def test_a_search_that_runs_away_is_given_up(map_of):
+    # Each converter stands on the other's output; the first steps lead beyond all bounds.
+    s = rm.solve(map_of(
+        rm.Source("V1", "N2", "0V", volts=37.348587798228166, ohms=4.520967386456114),
+        rm.Converter("U1", "N3", "0V", "N0", volts=14.195923987112657, limit_amps=1,
+                     efficiency=0.5442260927628166),
+        rm.Converter("U2", "N4", "N0", "N2", volts=-41.2639684492108,
+                     efficiency=0.9704359109880869),
+        rm.Source("V2", "N3", "N0", volts=-3.395083458017542, ohms=1.4066552983816523),
+    ))  # fmt: skip
+    assert s.status == "solved"
+    assert abs(s.volts("N0")) < 100
 
 
 def test_small_currents_beside_large_ones_are_exact(solved):

@@ -8,10 +8,12 @@ millimetres on the floor.
 
 from __future__ import annotations
 
-from collections.abc import Iterable, Sequence
+from collections.abc import Sequence
 from dataclasses import dataclass, field
+from typing import Any
 
 import numpy as np
+from numpy.typing import NDArray
 
 from railmap.ui.canvas.layout import Layout, Pin
 
@@ -24,6 +26,13 @@ NEAR = 1.7
 """Runs closer than this are taken to lie on each other."""
 TILE_COST, OVERLAP_COST, CROSS_COST = 60.0, 45.0, 1.5
 
+EXIT_STEPS = np.array([0.0, -6.5, 14.5, -8.9, 16.9, -11.3, 19.3, -13.7, 21.7])
+"""Heights to leave a board at, from a pin of the rail: level with it, or in the rows' gaps."""
+MOST_TRIED = 12
+"""Of a rail with many pins, so many are tried as places for its runs."""
+
+Floats = NDArray[np.float64]
+Ints = NDArray[np.intp]
 Segment = tuple[float, float, float, float]
 
 
@@ -64,16 +73,19 @@ class Router:
         self._tiles = np.array(tiles).reshape(-1, 4)
         sheets = [(r.left(), r.top(), r.right(), r.bottom()) for r in layout.boards.values()]
         self._boards = np.array(sheets).reshape(-1, 4)
-        self._lines: list[Segment] = []
-        self._owner: list[str] = []
+        self._gaps = _tracks_beside(self._boards)
+        self._number = {node: i for i, node in enumerate(layout.pins)}
+        self._laid = np.zeros((256, 4))
+        self._owner = np.zeros(256, dtype=np.intp)
+        self._count = 0
 
     def route(self) -> list[Run]:
         """Return the runs of all nodes but 0 V."""
-        order = sorted(self.layout.pins.items(), key=lambda item: (-self._spread(item[1]), item[0]))
+        order = sorted(self.layout.pins.items(), key=lambda item: (-self._extent(item[1]), item[0]))
         return [self._run(node, pins) for node, pins in order]
 
     @staticmethod
-    def _spread(pins: Sequence[Pin]) -> float:
+    def _extent(pins: Sequence[Pin]) -> float:
         xs, ys = [p.x for p in pins], [p.y for p in pins]
         boards = len({p.board for p in pins})
         return (boards > 1) * 1e6 + max(xs) - min(xs) + max(ys) - min(ys)
@@ -131,25 +143,29 @@ class Router:
 
     def _add(self, run: Run, line: Segment) -> None:
         run.lines.append(line)
-        self._lines.append(line)
-        self._owner.append(run.node)
+        if self._count == len(self._laid):
+            self._laid = np.concatenate((self._laid, np.zeros_like(self._laid)))
+            self._owner = np.concatenate((self._owner, np.zeros_like(self._owner)))
+        x0, y0, x1, y1 = line
+        self._laid[self._count] = min(x0, x1), min(y0, y1), max(x0, x1), max(y0, y1)
+        self._owner[self._count] = self._number[run.node]
+        self._count += 1
 
     def _upright(self, node: str, pins: list[Pin], lane: float | None) -> float:
         """Choose where the upright run of a board goes."""
-        top, bottom = min(p.y for p in pins), max(p.y for p in pins)
-        ends = [p.x for p in pins] + ([] if lane is None else [lane])
-        best, choice = np.inf, pins[0].x
-        for pin in pins:
-            for track in range(7):
-                x = pin.x + pin.out * (FIRST_TRACK + track * TRACK)
-                cost = sum(abs(x - e) for e in ends) * 0.5
-                cost += 12.0 * sum((x - p.x) * p.out < 0 for p in pins)
-                cost += self._cost(node, [(x, top, x, bottom)])
-                if cost < best:
-                    cost += self._cost(node, [(p.x, p.y, x, p.y) for p in pins])
-                if cost < best:
-                    best, choice = cost, x
-        return choice
+        at = np.array([(p.x, p.y, p.out) for p in pins])
+        tracks = FIRST_TRACK + TRACK * np.arange(7)
+        asked = at[_spread(len(pins))]
+        x = (asked[:, :1] + asked[:, 2:] * tracks).ravel()
+        ends = at[:, 0] if lane is None else np.append(at[:, 0], lane)
+        cost = 0.5 * np.abs(x[:, None] - ends).sum(axis=1)
+        cost += 12.0 * ((x[:, None] - at[:, 0]) * at[:, 2] < 0).sum(axis=1)
+        top, bottom = np.full(len(x), at[:, 1].min()), np.full(len(x), at[:, 1].max())
+        cost += self._costs(node, np.stack((x, top, x, bottom), axis=1))
+        for pin_x, pin_y, _ in at:
+            level, start = np.full(len(x), pin_y), np.full(len(x), pin_x)
+            cost += self._costs(node, np.stack((start, level, x, level), axis=1))
+        return float(x[int(np.argmin(cost))])
 
     def _edges(self, board: str) -> tuple[float, float]:
         """Return the highest and the lowest place at which a run may leave a board."""
@@ -162,66 +178,55 @@ class Router:
         self, node: str, pins: list[Pin], x: float, lane: float, edges: tuple[float, float]
     ) -> float:
         """Choose the height at which a run leaves its board."""
-        best, choice = np.inf, min(max(pins[0].y, edges[0]), edges[1])
-        top, bottom = min(p.y for p in pins), max(p.y for p in pins)
-        for pin in pins:
-            for step in (0.0, -6.5, 14.5, -8.9, 16.9, -11.3, 19.3, -13.7, 21.7):
-                y = min(max(pin.y + step, edges[0]), edges[1])
-                cost = self._cost(node, [(x, y, lane, y)]) + abs(step) * 0.2
-                cost += 0.5 * (max(top - y, 0) + max(y - bottom, 0))
-                if cost < best:
-                    best, choice = cost, y
-        return choice
+        heights = np.array([p.y for p in pins])
+        asked = heights[_spread(len(pins))]
+        y = np.clip((asked[:, None] + EXIT_STEPS).ravel(), *edges)
+        cost = 0.2 * np.abs(np.tile(EXIT_STEPS, len(asked)))
+        cost += 0.5 * (np.maximum(heights.min() - y, 0) + np.maximum(y - heights.max(), 0))
+        start, end = np.full(len(y), x), np.full(len(y), lane)
+        cost += self._costs(node, np.stack((start, y, end, y), axis=1))
+        return float(y[int(np.argmin(cost))])
 
     def _lane(self, node: str, boards: dict[str, list[Pin]]) -> float:
         """Choose where a rail that spans boards runs upright between them."""
-        pins = [p for here in boards.values() for p in here]
-        top, bottom = min(p.y for p in pins), max(p.y for p in pins)
-        best, choice = np.inf, 0.0
-        for x in self._gaps():
-            cost = sum(abs(x - p.x) for p in pins) * 0.5
-            cost += self._cost(node, [(x, top, x, bottom)])
-            cost += 200.0 * self._inside_boards(x, top, bottom)
-            if cost < best:
-                best, choice = cost, x
-        return choice
-
-    def _gaps(self) -> Iterable[float]:
-        """Yield the tracks beside every board."""
-        for left, _, right, _ in self._boards:
-            for track in range(8):
-                yield right + 5.0 + track * TRACK
-                yield left - 5.0 - track * TRACK
-        if not len(self._boards):
-            yield 0.0
-
-    def _inside_boards(self, x: float, top: float, bottom: float) -> int:
+        at = np.array([(p.x, p.y) for here in boards.values() for p in here])
+        x = self._gaps
+        top, bottom = np.full(len(x), at[:, 1].min()), np.full(len(x), at[:, 1].max())
+        cost = 0.5 * np.abs(x[:, None] - at[:, 0]).sum(axis=1)
+        cost += self._costs(node, np.stack((x, top, x, bottom), axis=1))
         b = self._boards
-        hit = (b[:, 0] - 3 < x) & (x < b[:, 2] + 3) & (b[:, 1] < bottom) & (top < b[:, 3])
-        return int(hit.sum())
+        inside = (b[:, 0] - 3 < x[:, None]) & (x[:, None] < b[:, 2] + 3)
+        inside &= (b[:, 1] < bottom[:, None]) & (top[:, None] < b[:, 3])
+        return float(x[int(np.argmin(cost + 200.0 * inside.sum(axis=1)))])
 
-    def _cost(self, node: str, lines: Iterable[Segment]) -> float:
-        return sum(self._tile_cost(line) + self._line_cost(node, line) for line in lines)
-
-    def _tile_cost(self, line: Segment) -> float:
-        x0, x1 = sorted((line[0], line[2]))
-        y0, y1 = sorted((line[1], line[3]))
+    def _costs(self, node: str, lines: NDArray[Any]) -> Floats:
+        """Return what each of some level or upright lines would cross and lie on."""
+        low = np.minimum(lines[:, :2], lines[:, 2:])[:, None]
+        high = np.maximum(lines[:, :2], lines[:, 2:])[:, None]
         t = self._tiles
-        hit = (t[:, 0] < x1) & (x0 < t[:, 2]) & (t[:, 1] < y1) & (y0 < t[:, 3])
         # A level line of a pin begins at its own tile's edge: that touch costs the same for all.
-        return TILE_COST * float(hit.sum())
+        hit = np.all((t[:, :2] < high) & (low < t[:, 2:]), axis=2)
+        cost = TILE_COST * hit.sum(axis=1)
+        others = self._laid[: self._count][self._owner[: self._count] != self._number[node]]
+        if len(others):
+            meet = np.all((others[:, :2] < high + NEAR) & (low - NEAR < others[:, 2:]), axis=2)
+            upright = others[:, 0] == others[:, 2]
+            alike = upright == (lines[:, :1] == lines[:, 2:3])
+            cost = cost + OVERLAP_COST * (meet & alike).sum(axis=1)
+            cost = cost + CROSS_COST * (meet & ~alike).sum(axis=1)
+        return cost
 
-    def _line_cost(self, node: str, line: Segment) -> float:
-        if not self._lines:
-            return 0.0
-        other = np.array([s for s, o in zip(self._lines, self._owner, strict=True) if o != node])
-        if not len(other):
-            return 0.0
-        low = np.minimum(other[:, :2], other[:, 2:])
-        high = np.maximum(other[:, :2], other[:, 2:])
-        a = np.minimum(line[:2], line[2:])
-        b = np.maximum(line[:2], line[2:])
-        meet = np.all((low < b + NEAR) & (a - NEAR < high), axis=1)
-        upright = other[:, 0] == other[:, 2]
-        alike = upright == (line[0] == line[2])
-        return float(OVERLAP_COST * np.sum(meet & alike) + CROSS_COST * np.sum(meet & ~alike))
+
+def _spread(count: int) -> Ints:
+    """Return which of so many pins to try places at: all of a few, some of many."""
+    return np.unique(np.linspace(0, count - 1, min(count, MOST_TRIED)).round().astype(np.intp))
+
+
+def _tracks_beside(boards: Floats) -> Floats:
+    """Return the tracks beside every board."""
+    tracks = 5.0 + TRACK * np.arange(8)
+    found = np.concatenate(
+        [np.concatenate((right + tracks, left - tracks)) for left, _, right, _ in boards]
+        or [np.zeros(1)]
+    )
+    return np.unique(found)

@@ -2,8 +2,11 @@
 
 from __future__ import annotations
 
+from collections.abc import Sequence
 from typing import Any
 
+import numpy as np
+from numpy.typing import NDArray
 from PySide6.QtCore import QObject, QPointF, QRectF, Slot
 from PySide6.QtGui import QBrush, QPainter, QPen
 from PySide6.QtWidgets import QGraphicsItem, QGraphicsScene
@@ -24,6 +27,34 @@ TAG_ROOM_MM = 3.0
 """Room kept beside a label, for its text grows with the volts."""
 TAG_ROWS_MM = (-9.1, 0.0, 17.9, -36.1, 44.9, -63.1, 71.9)
 """Where a label may be, from the top of its run: over the top, beside it, in the rows' gaps."""
+
+
+_TAG_SPOTS = np.array([(5.0 * k, dy) for dy in TAG_ROWS_MM for k in range(-7, 8)])
+_TAG_SPOT_COST = 0.5 * np.abs(_TAG_SPOTS[:, 0]) + 0.7 * np.abs(_TAG_SPOTS[:, 1] - TAG_ROWS_MM[0])
+
+
+class Taken:
+    """Boxes that are taken, as left, top, right and bottom; more can be added."""
+
+    def __init__(self, boxes: Sequence[object]) -> None:
+        self._boxes = np.array(boxes, dtype=float).reshape(-1, 4)
+        self._more: list[NDArray[np.float64]] = []
+
+    def touched(self, boxes: NDArray[np.float64]) -> NDArray[np.intp]:
+        """Return how many taken boxes each of some boxes touches."""
+        if len(self._more) >= 64:
+            self._boxes = np.concatenate((self._boxes, self._more))
+            self._more = []
+        found = np.zeros(len(boxes), dtype=np.intp)
+        for held in (self._boxes, np.array(self._more).reshape(-1, 4)):
+            apart = (held[:, 2] <= boxes[:, :1]) | (boxes[:, 2:3] <= held[:, 0])
+            apart |= (held[:, 3] <= boxes[:, 1:2]) | (boxes[:, 3:4] <= held[:, 1])
+            found += (~apart).sum(axis=1)
+        return found
+
+    def add(self, box: NDArray[np.float64]) -> None:
+        """Take one more box."""
+        self._more.append(box)
 
 
 class FloorScene(QGraphicsScene):
@@ -195,7 +226,7 @@ class FloorScene(QGraphicsScene):
         while self.tags:
             self.removeItem(self.tags.pop())
         assert self.runs is not None
-        taken = list(self.layout.tiles.values())
+        taken = Taken([r.getCoords() for r in self.layout.tiles.values()])
         for run in self._routes:
             for board, x, y in run.tags:
                 tag = RailTag(run.node, QPointF(x, y), self.runs.colour(run.node), self.theme)
@@ -205,23 +236,22 @@ class FloorScene(QGraphicsScene):
                 self.tags.append(tag)
         self._mark()
 
-    def _settle_tag(self, tag: RailTag, board: str, taken: list[QRectF]) -> None:
+    def _settle_tag(self, tag: RailTag, board: str, taken: Taken) -> None:
         """Move a label to the free place nearest to the top of its run."""
-        box = tag.boundingRect().adjusted(TAG_ROOM_MM / -2, 0, TAG_ROOM_MM / 2, 0)
+        half = tag.boundingRect().size() / 2
+        wide, high = half.width() + TAG_ROOM_MM / 2, half.height()
         at = tag.pos()
+        x, y = at.x() + _TAG_SPOTS[:, 0], at.y() + _TAG_SPOTS[:, 1]
+        boxes = np.stack((x - wide, y - high, x + wide, y + high), axis=1)
+        cost = _TAG_SPOT_COST + 90.0 * taken.touched(boxes)
         sheet = self.layout.boards.get(board)
-        steps = [(5.0 * k, dy) for dy in TAG_ROWS_MM for k in range(-7, 8)]
-        best, choice = float("inf"), QPointF(0, -8.6)
-        for dx, dy in steps:
-            spot = box.translated(at + QPointF(dx, dy))
-            cost = abs(dx) * 0.5 + abs(dy - TAG_ROWS_MM[0]) * 0.7
-            cost += 90.0 * sum(spot.intersects(other) for other in taken)
-            if sheet is not None and not sheet.adjusted(0, 9, 0, 0).contains(spot):
-                cost += 60.0
-            if cost < best:
-                best, choice = cost, QPointF(dx, dy)
-        tag.setPos(at + choice)
-        taken.append(box.translated(tag.pos()))
+        if sheet is not None:
+            outside = (boxes[:, 0] < sheet.left()) | (boxes[:, 2] > sheet.right())
+            outside |= (boxes[:, 1] < sheet.top() + 9) | (boxes[:, 3] > sheet.bottom())
+            cost = cost + 60.0 * outside
+        best = int(np.argmin(cost))
+        tag.setPos(float(x[best]), float(y[best]))
+        taken.add(boxes[best])
 
     def _title(self, node: str) -> str:
         rail = self.map.rails.get(node)
