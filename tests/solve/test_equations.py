@@ -159,7 +159,7 @@ def test_a_node_held_to_where_it_began(mixed):
 
 
 def test_many_answers_at_once():
-    """With nearly as many answers as unknowns the full matrix is taken; the answers are the same."""
+    """With nearly as many answers as unknowns a full matrix is taken; the answers stay the same."""
     m = rm.RailMap()
     m.add(rm.Source("V1", "N0", "0V", volts=100, ohms=1))
     rungs = equations.SPARSE_FROM
