@@ -176,7 +176,7 @@ class Transistors:
         zero = np.zeros_like(gb)
         currents = np.stack((collector, base, -collector - base), axis=-1)
         rows = ((gs, gm, -gs - gm), (zero, gb, -gb), (-gs, -gm - gb, gs + gm + gb))
-        return self.sign[:, None] * currents, _outer(*rows)
+        return self.sign[..., None] * currents, _outer(*rows)
 
     def next_mode(self, v: Floats, _: Ints) -> Ints:
         """See :class:`railmap.solve.laws.Family`."""

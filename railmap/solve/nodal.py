@@ -28,7 +28,9 @@ FIRST_HOLD, LAST_HOLD = 1e3, 1e-12
 """Conductance, in siemens, that holds the nodes in the first and the last of those steps."""
 GUESS_SIEMENS = 1e-12
 FLICKER_VOLTS = 1e-8
-"""Modes that change while all volts move less than this sit on a knee, where both are right."""
+FLICKER_PART = 1e-7
+"""Modes that change while all volts move less than this sit on a knee, if the currents of both
+pieces agree to this part of the largest current; on a steep slope the volts alone do not tell."""
 
 
 @dataclass(frozen=True)
@@ -157,7 +159,9 @@ def _step(
     for _ in range(most):
         v = equations.volts(unknown)
         asked = equations.asked(v, modes)
-        steady = _same(asked, modes) or (moved < FLICKER_VOLTS and not alone)
+        steady = _same(asked, modes) or (
+            moved < FLICKER_VOLTS and not alone and _on_knees(equations, v, modes, asked)
+        )
         if not steady:
             modes = _one_change(modes, asked) if alone else asked
         point = equations.evaluate(v, modes).held(hold, unknown - anchor)
@@ -193,6 +197,13 @@ def _creep(equations: Equations, start: _State) -> _State:
         if hold < LAST_HOLD:
             return _all_at_once(equations, state)
     return state
+
+
+def _on_knees(equations: Equations, v: Floats, modes: list[Ints], asked: list[Ints]) -> bool:
+    """Tell whether the pieces in use and those asked for give the same currents."""
+    one, other = equations.evaluate(v, modes).amps, equations.evaluate(v, asked).amps
+    largest = np.max(np.abs(one), initial=0.0)
+    return bool(np.max(np.abs(one - other), initial=0.0) <= FLICKER_PART * largest)
 
 
 def _same(one: list[Ints], other: list[Ints]) -> bool:

@@ -91,6 +91,17 @@ def test_series_resistor_of_a_zener(solved):
     assert amps == pytest.approx(5e-3, rel=1e-6)
 
 
+def test_bounds_of_a_series_resistor(solved):
+    # Example 18.15: 5 V, 400 mW, 10 mA, 8 to 12 V: from 77.78 to 300 ohms.
+    _, _, watts = stage(solved, 12, 700 / 9, 5, 0.01)
+    assert watts == pytest.approx(0.4, rel=1e-6)
+    assert stage(solved, 12, 77, 5, 0.01)[2] > 0.4
+    volts, amps, _ = stage(solved, 8, 299, 5, 0.01)
+    assert volts == pytest.approx(5, rel=1e-6)
+    assert 0 < amps < 1e-4
+    assert stage(solved, 8, 301, 5, 0.01)[0] < 5 - 1e-3
+
+
 def test_specification_that_no_resistor_meets(solved):
     # Example 18.12: 10 V, 30 to 50 mA of load, 20 to 40 mA of zener, 20 to 30 V. The copy prints
     # 285.7 ohms as the largest and 142.86 ohms as the smallest resistor, with a mean of 214.5

@@ -158,6 +158,33 @@ def test_leading_axes_are_kept(name, v, data):
 
 
 @each_case
+@given(v=st.lists(some_volts, min_size=2, max_size=2).map(np.array), data=st.data())
+def test_numbers_may_have_the_same_leading_axes(name, v, data):
+    """As many what-ifs have them: each its own numbers, volts and modes; here for two rows."""
+    case = CASES[name]
+    choice = st.sampled_from(case.modes)
+    modes = np.array([[data.draw(choice), data.draw(choice)] for _ in v])
+    pins = np.concatenate((case.family.pins, case.family.pins[:, ::-1]))
+    numbers = {n: x for n, x in vars(case.family).items() if n not in ("pins", "slots")}
+    single = []
+    for factor in (1.0, 1.07):
+        rows = {
+            n: np.tile(x, 2) * np.array([1.0, 1.0 if n == "sign" else factor])
+            for n, x in numbers.items()
+        }
+        single.append(replace(case.family, pins=pins, slots=pins, **rows))
+    stacked = {n: np.stack([getattr(one, n) for one in single]) for n in numbers}
+    many = replace(single[0], **stacked)
+    amps, slopes = many.evaluate(v, modes)
+    wanted = many.next_mode(v, modes)
+    for k, one in enumerate(single):
+        alone = one.evaluate(v[k], modes[k])
+        assert np.array_equal(amps[k], alone[0])
+        assert np.array_equal(slopes[k], alone[1])
+        assert np.array_equal(wanted[k], one.next_mode(v[k], modes[k]))
+
+
+@each_case
 @given(v=some_volts)
 def test_a_law_asks_for_a_mode_it_then_stays_in(name, v):
     case = CASES[name]

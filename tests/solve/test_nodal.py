@@ -497,19 +497,6 @@ def test_a_transistor_passes_nothing_backwards(solved, sign):
     assert abs(part.pin_amps["base"]) > 1e-4
 
 
-def test_a_series_regulator_by_malvino(solved):
-    # Malvino, Electronic Principles, example 24-9 as quoted in a solution manual: output 10.16 V
-    # and 2.54 A into 4 ohms; with a gain of 100 the base takes 25.4 mA.
-    s = solved(
-        rm.Source("V1", "C", "0V", volts=20),
-        rm.Source("V2", "B", "0V", volts=10.16 + 0.7 + 2.54e-6),
-        rm.PassTransistor("Q1", "C", "B", "E", gain=99, forward_volts=0.7, ohms=1e-6),
-        rm.Resistor("R1", "E", "0V", ohms=4),
-    )
-    assert s.part("R1").amps == pytest.approx(2.54, abs=0.005)
-    assert s.part("Q1").pin_amps["base"] == pytest.approx(25.4e-3, abs=0.05e-3)
-
-
 # Junctions
 
 
@@ -726,3 +713,16 @@ def test_small_currents_beside_large_ones_are_exact(solved):
     )  # fmt: skip
     assert s.part("D2").amps == pytest.approx(-12.6e-9, rel=1e-6)
     assert s.part("R2").amps == pytest.approx(12.6e-9 / 1.001, rel=1e-6)
+
+
+@pytest.mark.parametrize("ohms", [0.0, 5.0])
+def test_a_starved_zener_blocks_and_does_not_feed_the_load(ohms):
+    """8 V behind 350 ohms and 10 mA leave 4.5 V, too few for a 5 V zener to take anything."""
+    m = rm.RailMap()
+    m.add(rm.Source("V1", "RAW", "0V", volts=8))
+    m.add(rm.Resistor("R1", "RAW", "A", ohms=350))
+    m.add(rm.Zener("D1", "A", "0V", zener_volts=5, ohms=ohms))
+    m.add(rm.Load("L1", "A", "0V", amps=0.01))
+    s = rm.solve(m)
+    assert s.volts("A") == pytest.approx(4.5, rel=1e-6)
+    assert s.part("D1").amps == pytest.approx(0, abs=1e-8)

@@ -177,6 +177,25 @@ def test_without_figures_there_are_none(map_of):
     assert np.isnan(s.ripple("A").volts_pp)
 
 
+def test_where_a_current_is_taken_and_which_way_it_counts(divider):
+    divider.add(rm.Regulator("U1", "RAW", "OUT", "0V", volts=5))
+    s = rm.solve(divider)
+    for ref, pin, sign in (("V1", "plus", -1.0), ("R1", "a", 1.0), ("U1", "output", -1.0)):
+        number = s.network.part_index[ref]
+        assert s.current_sign(number) == sign
+        flat = s.operating.pin_amps[s.current_pin(number)]
+        assert flat == s.part(ref).pin_amps[pin]
+        assert s.part(ref).amps == sign * flat
+
+
+def test_beside_a_winding_that_nothing_joins_to_it_a_rail_has_no_ripple(divider):
+    divider.add(rm.Winding("T1", "S", "0V", volts_rms=12, ohms=1))
+    divider.add(rm.Resistor("R3", "S", "0V", ohms=11))
+    ripple = rm.solve(divider).ripple("+6")
+    assert ripple.volts_pp == pytest.approx(0, abs=1e-9)
+    assert np.isnan(ripple.hertz)
+
+
 def test_an_open_part_has_volts_but_neither_current_nor_heat(divider):
     part = rm.solve(divider, change=rm.what_if(R1=rm.OPEN)).part("R1")
     assert (part.volts, part.amps, part.watts) == pytest.approx((9.0, 0.0, 0.0))
