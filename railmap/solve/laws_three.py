@@ -13,6 +13,9 @@ from numpy.typing import NDArray
 
 from railmap.solve.laws import OFF_SIEMENS, Floats, Ints
 
+REST_SIEMENS = 1e-12
+"""From each pin of a regulator to its common one, so that a pin that nothing else holds has volts;
+too little to be seen in any current."""
 BLOCKED, HOLDING, DROPPED, LIMITED = 0, 1, 2, 3
 RAMP = 0.9
 """A converter starts between this fraction and all of its least input voltage."""
@@ -51,17 +54,21 @@ class Regulators:
     def evaluate(self, v: Floats, mode: Ints) -> tuple[Floats, Floats]:
         """See :class:`railmap.solve.laws.Family`."""
         holding, dropped = self._seen(v)
-        g = self.siemens
-        leak = OFF_SIEMENS * self.sign * (v[..., self.pins[:, 0]] - v[..., self.pins[:, 1]])
+        g, leak = self.siemens, REST_SIEMENS
         passed = g * np.where(mode == HOLDING, holding, dropped)
         flat = np.where(mode == LIMITED, self.limit_amps, 0.0)
-        amps = np.where((mode == HOLDING) | (mode == DROPPED), passed, flat) + leak
-        di = np.where(mode == DROPPED, g, 0.0) + OFF_SIEMENS
+        amps = self.sign * np.where((mode == HOLDING) | (mode == DROPPED), passed, flat)
+        # It leaks to its common pin, not to its output: one without a load would lift that.
+        vi, vo, vc = (v[..., self.pins[:, k]] for k in range(3))
+        lost_in, lost_out = leak * (vi - vc), leak * (vo - vc)
+        di = np.where(mode == DROPPED, g, 0.0)
         dc = np.where(mode == HOLDING, g, 0.0)
         do = -di - dc
-        zero = np.zeros_like(di)
-        current = np.stack((self.sign * amps, -self.sign * amps, zero), axis=-1)
-        return current, _outer((di, do, dc), (-di, -do, -dc), (zero, zero, zero))
+        own = np.full_like(di, leak)
+        current = np.stack((amps + lost_in, lost_out - amps, -lost_in - lost_out), axis=-1)
+        return current, _outer(
+            (di + leak, do, dc - leak), (-di, leak - do, -dc - leak), (-own, -own, 2 * own)
+        )
 
     def next_mode(self, v: Floats, mode: Ints) -> Ints:
         """See :class:`railmap.solve.laws.Family`."""

@@ -726,3 +726,11 @@ def test_a_starved_zener_blocks_and_does_not_feed_the_load(ohms):
     s = rm.solve(m)
     assert s.volts("A") == pytest.approx(4.5, rel=1e-6)
     assert s.part("D1").amps == pytest.approx(0, abs=1e-8)
+
+
+@pytest.mark.parametrize("sign", [1, -1])
+def test_a_regulator_without_load_holds_its_output(sign):
+    m = rm.RailMap()
+    m.add(rm.Source("V1", "RAW", "0V", volts=26 * sign, ohms=1))
+    m.add(rm.Regulator("U1", "RAW", "A", "0V", volts=12 * sign))
+    assert rm.solve(m).volts("A") == pytest.approx(12 * sign, rel=1e-6)
