@@ -243,7 +243,22 @@ class Zener(Part, frozen=True, tag=True):
             raise MapError("ohms times test_amps must be below zener_volts")
 
 
-class Regulator(Part, frozen=True, tag=True):
+class MakesVolts(Part, frozen=True, kw_only=True):
+    """A part that makes its own ``volts`` at its output, which are never 0."""
+
+    pins: ClassVar[tuple[str, ...]] = ("input", "output", "common")
+    across: ClassVar[tuple[str, str]] = ("input", "output")
+    main: ClassVar[str] = "volts"
+    main_unit: ClassVar[str] = "V"
+
+    def _check_kind(self) -> None:
+        volts: float = getattr(self, self.main)
+        _check_derating(getattr(self, "rated_c", None), getattr(self, "zero_c", None))
+        if volts == 0:
+            raise MapError("volts must not be 0")
+
+
+class Regulator(MakesVolts, frozen=True, tag=True):
     """A linear regulator; negative ``volts`` make a negative regulator.
 
     Parameters
@@ -253,11 +268,6 @@ class Regulator(Part, frozen=True, tag=True):
     limit_amps : float or None
         Current limit; None for one that is never reached.
     """
-
-    pins: ClassVar[tuple[str, ...]] = ("input", "output", "common")
-    across: ClassVar[tuple[str, str]] = ("input", "output")
-    main: ClassVar[str] = "volts"
-    main_unit: ClassVar[str] = "V"
 
     ref: str
     input: str
@@ -273,13 +283,8 @@ class Regulator(Part, frozen=True, tag=True):
     rated_c: float | None = None
     zero_c: float | None = None
 
-    def _check_kind(self) -> None:
-        _check_derating(self.rated_c, self.zero_c)
-        if self.volts == 0:
-            raise MapError("volts must not be 0")
 
-
-class Converter(Part, frozen=True, tag=True):
+class Converter(MakesVolts, frozen=True, tag=True):
     """A switching converter: takes power, not current, and makes ``volts`` of it.
 
     Parameters
@@ -289,11 +294,6 @@ class Converter(Part, frozen=True, tag=True):
     min_input_volts : float
         Below this it gives nothing.
     """
-
-    pins: ClassVar[tuple[str, ...]] = ("input", "output", "common")
-    across: ClassVar[tuple[str, str]] = ("input", "output")
-    main: ClassVar[str] = "volts"
-    main_unit: ClassVar[str] = "V"
 
     ref: str
     input: str
@@ -308,11 +308,6 @@ class Converter(Part, frozen=True, tag=True):
     rated_watts: Positive | None = None
     rated_c: float | None = None
     zero_c: float | None = None
-
-    def _check_kind(self) -> None:
-        _check_derating(self.rated_c, self.zero_c)
-        if self.volts == 0:
-            raise MapError("volts must not be 0")
 
 
 class PassTransistor(Part, frozen=True, tag=True):

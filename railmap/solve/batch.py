@@ -9,6 +9,7 @@ import numpy as np
 from numpy.typing import NDArray
 
 from railmap.solve.arrays import add_along
+from railmap.solve.equations import GRAIN, NEAR
 from railmap.solve.laws import Floats, Ints
 from railmap.solve.measure import Turn, still_turn
 from railmap.solve.moving import taken
@@ -16,8 +17,8 @@ from railmap.solve.rank import is_linear, updated
 from railmap.solve.variants import Variants
 
 MOST_STEPS = 40
-NEAR = 1e-11
-GUESS_SIEMENS = 1e-12
+REST_SIEMENS = 1e-15
+"""From every group to its reference, so that one that nothing holds has volts."""
 
 
 @dataclass(frozen=True)
@@ -123,7 +124,7 @@ class _Equations:
         if free == 0:
             return met, right, asked
         square = np.ascontiguousarray(matrix.T).reshape(count, free, free)
-        square[:, np.arange(free), np.arange(free)] += GUESS_SIEMENS * 1e-3
+        square[:, np.arange(free), np.arange(free)] += REST_SIEMENS
         step = np.asarray(np.linalg.solve(square, -right[..., None])[..., 0], dtype=np.float64)
         return met, step, asked
 
@@ -133,8 +134,7 @@ class _Equations:
         total, noise = np.zeros((len(v), self.groups)), np.zeros((len(v), self.groups))
         for family, mode in zip(self.variants.families, modes, strict=True):
             amps, slope = family.evaluate(v, mode)
-            grain = (np.abs(slope) @ np.abs(v[:, family.pins])[..., None])[..., 0]
-            rough = np.abs(amps) * NEAR + 8 * np.finfo(float).eps * grain
+            rough = _roughness(amps, slope, v[:, family.pins])
             for k in range(family.pins.shape[1]):
                 groups = self.group[family.pins[:, k]]
                 add_along(total, groups, values=amps[:, :, k])
@@ -157,8 +157,7 @@ class _Equations:
     ) -> None:
         """Add one family's currents and slopes, with the what-if as the last, contiguous axis."""
         slope = np.broadcast_to(slope, (*amps.shape, amps.shape[-1]))
-        grain = (np.abs(slope) @ np.abs(v[:, pins])[..., None])[..., 0]
-        rough = np.abs(amps) * NEAR + 8 * np.finfo(float).eps * grain
+        rough = _roughness(amps, slope, v[:, pins])
         groups, free = self.group[pins], self.free
         amps_t = np.ascontiguousarray(np.moveaxis(amps, 0, -1))
         rough_t = np.ascontiguousarray(np.moveaxis(rough, 0, -1))
@@ -186,11 +185,11 @@ class _Equations:
             amps = amps + (slope @ move[:, family.pins][..., None])[..., 0]
             for k in range(family.slots.shape[1]):
                 add_along(pins, family.slots[:, k], values=amps[:, :, k])
-        if len(variants.tie_slots):
-            inside = np.flatnonzero(variants.slot_node >= 0)
-            at_nodes = np.zeros((variants.count, len(variants.topology.nodes)))
-            add_along(at_nodes, variants.slot_node[inside], values=pins[:, inside])
-            through = -at_nodes @ variants.topology.tie_current_map.T
-            pins[:, variants.tie_slots[:, 0]] += through
-            pins[:, variants.tie_slots[:, 1]] -= through
+        variants.with_ties(pins[..., None])
         return still_turn(v, move, pins, variants)
+
+
+def _roughness(amps: Floats, slope: Floats, v: Floats) -> Floats:
+    """Return how finely the current into each pin is known."""
+    grain = (np.abs(slope) @ np.abs(v)[..., None])[..., 0]
+    return np.abs(amps) * NEAR + GRAIN * grain

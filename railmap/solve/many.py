@@ -191,11 +191,9 @@ class Many:
             return lambda s: float(getattr(s, name)[s.network.part_index[ref]])
 
         names = ("part_volts", "part_amps", "watts", "stress", "amps_rms")
-        blocks = [part_figures(b.variants, b.turn, ref) for b in self._blocks]
+        figures = {id(b): part_figures(b.variants, b.turn, ref) for b in self._blocks}
         found = [
-            self._gather(
-                lambda b, k=k: blocks[self._blocks.index(b)][k][b.own], of_single(name)
-            )
+            self._gather(lambda b, k=k: figures[id(b)][k][b.own], of_single(name))
             for k, name in enumerate(names)
         ]  # fmt: skip
         return ManyParts(*found)
@@ -306,7 +304,7 @@ def _chunks(circuits: dict[int, Circuit], calm: Circuit) -> list[list[int]]:
     """Return what-ifs that are solved together, those that a winding feeds apart from the rest."""
     pins = sum(len(p.pins) for p in calm.parts.values())
     nodes = len({n for p in calm.parts.values() for n in p.nodes})
-    states = sum(type(p).__name__ in ("Capacitor", "Choke") for p in calm.parts.values()) + 3
+    states = sum(isinstance(p, kinds.Capacitor | kinds.Choke) for p in calm.parts.values()) + 3
     # For each what-if some ten sets of modes, each with volts, amps and steps.
     moving_bytes = 8 * 10 * states * (nodes + pins + 3 * states)
     square = 0 if all(isinstance(p, _OHMIC) for p in calm.parts.values()) else 3 * nodes * nodes

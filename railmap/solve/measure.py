@@ -27,8 +27,8 @@ class Turn:
         Amplitude of the part that comes once a turn, volts.
     pin_mean, pin_rms, pin_peak : ndarray, shape (what-ifs, pins)
         Current into each pin: mean, effective value, largest size.
-    drop_mean, drop_rms : ndarray, shape (what-ifs, pins)
-        Volts of each pin against the last pin of its part: mean and effective value.
+    drop_mean : ndarray, shape (what-ifs, pins)
+        Mean volts of each pin against the last pin of its part.
     drop_low, drop_high : ndarray, shape (what-ifs, pins)
         Its lowest and highest.
     pin_watts : ndarray, shape (what-ifs, pins)
@@ -46,7 +46,6 @@ class Turn:
     pin_rms: Floats
     pin_peak: Floats
     drop_mean: Floats
-    drop_rms: Floats
     drop_low: Floats
     drop_high: Floats
     pin_watts: Floats
@@ -162,7 +161,6 @@ class Recorder:
             pin_rms=_root(by_row(np.sum(spread * pieces.amps, axis=-1))),
             pin_peak=self.peak,
             drop_mean=by_row((drops @ first[..., None])[..., 0]),
-            drop_rms=_root(by_row(np.sum((drops @ second) * drops, axis=-1))),
             drop_low=self.drop_low, drop_high=self.drop_high,
             pin_watts=by_row(np.sum(spread * drops, axis=-1)),
             once_amps=by_row(spread[..., -2]),
@@ -215,7 +213,7 @@ def still_turn(volts: Floats, shift: Floats, pin_amps: Floats, variants: Variant
     return Turn(
         node_mean=mean, node_rms=np.abs(mean), node_low=mean, node_high=mean,
         node_once=np.zeros_like(mean),
-        pin_mean=pin_amps, pin_rms=size, pin_peak=size, drop_mean=drop, drop_rms=np.abs(drop),
+        pin_mean=pin_amps, pin_rms=size, pin_peak=size, drop_mean=drop,
         drop_low=drop, drop_high=drop, pin_watts=np.where(pin_amps == 0, 0.0, drop * pin_amps),
         once_amps=np.zeros_like(pin_amps),
     )  # fmt: skip

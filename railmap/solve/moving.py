@@ -15,10 +15,11 @@ from numpy.typing import NDArray
 
 from railmap.model import kinds
 from railmap.solve.arrays import numbers_of
-from railmap.solve.laws import Conductors, Family, Floats, Ints
+from railmap.solve.laws import Conductors, Family, Floats, Ints, Junctions, SteadyLoads
+from railmap.solve.laws_three import Regulators, Transistors
 from railmap.solve.variants import Variants
 
-_SWITCHING = {"Junctions", "SteadyLoads", "Regulators", "Transistors"}
+_SWITCHING = (Junctions, SteadyLoads, Regulators, Transistors)
 FADE_PER_SECOND = 50.0
 """How fast a state dies whose capacitor or choke is out of the circuit."""
 
@@ -182,7 +183,7 @@ class Moving:
         """Numbers of the families whose laws have pieces."""
         return [
             i for i, f in enumerate(self.families)
-            if type(f).__name__ in _SWITCHING and len(f.pins)
+            if isinstance(f, _SWITCHING) and len(f.pins)
         ]  # fmt: skip
 
     @cached_property
@@ -204,24 +205,6 @@ class Moving:
             pins = np.searchsorted(self.watched, at)
             found.append((i, taken(replace(family, pins=pins), rows, points=True)))
         return found
-
-    @cached_property
-    def gather(self) -> Floats:
-        """Sums pins at nodes: (nodes, pins)."""
-        at = self.variants.slot_node
-        found = np.zeros((self.nodes, self.pins))
-        inside = np.flatnonzero(at >= 0)
-        found[at[inside], inside] = 1.0
-        return found
-
-    def with_ties(self, amps: Floats) -> Floats:
-        """Add the currents of links and ideal sources to those of all other pins."""
-        variants = self.variants
-        if len(variants.tie_slots):
-            through = variants.topology.tie_current_map @ -(self.gather @ amps)
-            amps[:, variants.tie_slots[:, 0]] += through
-            amps[:, variants.tie_slots[:, 1]] -= through
-        return amps
 
     def motion(self, rows: Ints, volts: Floats, amps: Floats) -> Floats:
         """Return ``M`` of ``dz/dt = M z`` for some jobs: (jobs, z, z)."""

@@ -169,7 +169,7 @@ def _pin_amps(
         amps = fixed + slope @ volts[:, family.pins]
         for k in range(family.slots.shape[1]):
             add_along(found, family.slots[:, k], values=amps[:, :, k])
-    return moving.with_ties(found)
+    return moving.variants.with_ties(found)
 
 
 def _exponentials(motion: Floats, step: float, levels: int) -> Floats:

@@ -113,6 +113,25 @@ class Variants:
             [emf_of(p, c.mains_ratio) for p in c.parts.values()] for c in self.circuits
         ])  # fmt: skip
 
+    @cached_property
+    def _gather(self) -> Floats:
+        """Sums pins at nodes: (nodes, pins)."""
+        found = np.zeros((len(self.topology.nodes), len(self.slot_node)))
+        inside = np.flatnonzero(self.slot_node >= 0)
+        found[self.slot_node[inside], inside] = 1.0
+        return found
+
+    def with_ties(self, amps: Floats) -> Floats:
+        """Add the currents of links and ideal sources to those of all other pins, in place.
+
+        Pins are the second axis of ``amps``; there has to be a third.
+        """
+        if len(self.tie_slots):
+            through = self.topology.tie_current_map @ -(self._gather @ amps)
+            amps[:, self.tie_slots[:, 0]] += through
+            amps[:, self.tie_slots[:, 1]] -= through
+        return amps
+
     def network(self, row: int) -> Network:
         """Return one of the what-ifs as a network of its own."""
         sizes = [len(p.pins) for p in self.base.parts.values()]

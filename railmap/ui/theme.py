@@ -56,7 +56,11 @@ class Theme:
 
     def tile_colour(self, stress: float) -> QColor:
         """Return the colour of a tile at some stress; plain where there is no limit."""
-        return self.tile if np.isnan(stress) else self.stress[stress_step(stress)]
+        return self.step_colour(stress_step(stress))
+
+    def step_colour(self, step: int) -> QColor:
+        """Return the colour of a step; plain for -1, where no limit is known."""
+        return self.tile if step < 0 else self.stress[step]
 
 
 def stress_step(stress: float) -> int:

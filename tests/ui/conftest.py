@@ -9,7 +9,14 @@ import pytest
 from PySide6.QtCore import QEvent, QPoint, QPointF, QRectF, Qt
 from PySide6.QtGui import QColor, QIcon, QImage, QPainter, QPalette, QWheelEvent
 from PySide6.QtTest import QTest
-from PySide6.QtWidgets import QApplication, QGraphicsScene, QLineEdit, QMessageBox, QWidget
+from PySide6.QtWidgets import (
+    QApplication,
+    QGraphicsScene,
+    QLineEdit,
+    QMessageBox,
+    QToolBar,
+    QWidget,
+)
 
 import railmap as rm
 from railmap.ui import actions, icons, message
@@ -126,6 +133,29 @@ def window(make_window: Callable[[], Window], divider: rm.RailMap, settle: Any) 
     found.bridge.open_map(divider, None)
     settle()
     return found
+
+
+@pytest.fixture
+def view(window: Window) -> FloorView:
+    return window.view
+
+
+@pytest.fixture
+def m(window: Window) -> rm.RailMap:
+    return window.bridge.map
+
+
+@pytest.fixture
+def push(window: Window, settle: Callable[[], None]) -> Callable[[str], None]:
+    """Click a button of the tool bar."""
+
+    def click(name: str) -> None:
+        bar = window.findChild(QToolBar, "tools")
+        button = bar.widgetForAction(window.commands[name])
+        QTest.mouseClick(button, Qt.MouseButton.LeftButton)
+        settle()
+
+    return click
 
 
 @pytest.fixture

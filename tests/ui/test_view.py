@@ -6,7 +6,6 @@ from typing import Any
 import pytest
 from PySide6.QtCore import QPoint, QPointF, QRectF, Qt
 from PySide6.QtTest import QTest
-from PySide6.QtWidgets import QToolBar
 
 import railmap as rm
 from railmap.ui.bridge import Picked
@@ -18,29 +17,6 @@ ARROWS = {
     "left": Qt.Key.Key_Left, "right": Qt.Key.Key_Right,
     "up": Qt.Key.Key_Up, "down": Qt.Key.Key_Down,
 }  # fmt: skip
-
-
-@pytest.fixture
-def view(window: Window) -> FloorView:
-    return window.view
-
-
-@pytest.fixture
-def m(window: Window) -> rm.RailMap:
-    return window.bridge.map
-
-
-@pytest.fixture
-def push(window: Window, settle: Callable[[], None]) -> Callable[[str], None]:
-    """Click a button of the tool bar."""
-
-    def click(name: str) -> None:
-        bar = window.findChild(QToolBar, "tools")
-        button = bar.widgetForAction(window.commands[name])
-        QTest.mouseClick(button, Qt.MouseButton.LeftButton)
-        settle()
-
-    return click
 
 
 def place_of(m: rm.RailMap, ref: str) -> tuple[float, float]:

@@ -200,8 +200,7 @@ class PartItem(QGraphicsItem):
         self._paint_lines(painter, ink)
 
     def _ground(self) -> QColor:
-        step = self.face.step
-        return self._theme.tile if step < 0 else self._theme.stress[step]
+        return self._theme.step_colour(self.face.step)
 
     def _paint_tile(self, painter: QPainter, ground: QColor, ink: QColor) -> None:
         theme = self._theme

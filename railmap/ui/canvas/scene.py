@@ -78,7 +78,6 @@ class FloorScene(QGraphicsScene):
         self.tags: list[RailTag] = []
         self.runs: RunsItem | None = None
         self._solution: Solution | None = None
-        self._drift: frozenset[str] = frozenset()
         self._selection = Picked()
         self.setBackgroundBrush(theme.floor)
 
@@ -108,7 +107,7 @@ class FloorScene(QGraphicsScene):
 
     def show_solution(self, solution: Solution, drift: frozenset[str] = frozenset()) -> None:
         """Put the figures of a solution on tiles and labels."""
-        self._solution, self._drift = solution, drift
+        self._solution = solution
         at = solution.network.part_index
         for ref, item in self.parts.items():
             if ref in at:

@@ -27,7 +27,6 @@ class RippleSheet(QWidget):
         super().__init__()
         self._bridge, self._theme = bridge, theme
         self._waves: Waves | None = None
-        self._shown = Picked()
         self.setAccessibleName("Ripple")
         self.choice = QComboBox()
         self.choice.setAccessibleName("Rail or part to show")
