@@ -79,6 +79,17 @@ def rail_texts(solution: Solution | None, node: str, title: str) -> tuple[str, s
     return f"{title}  {volts_text(volts)}", f"{title} {volts_text(volts, 1).removesuffix(' V')}"
 
 
+def shift_text(per_cent: float) -> str:
+    """Return how far something is off, in per cent with a sign; nothing is never below nothing.
+
+    Examples
+    --------
+    >>> shift_text(9.44), shift_text(-0.004), shift_text(-3)
+    ('+9.4 %', '+0.0 %', '-3.0 %')
+    """
+    return f"{round(per_cent, 1) + 0.0:+.1f} %"
+
+
 def volts_text(volts: float, decimals: int = 2) -> str:
     """Return volts with their sign, and one decimal at most above 100 V.
 

@@ -25,7 +25,7 @@ from railmap.ui.card.figures import Figures, StressBar
 from railmap.ui.card.form import Form, write_into
 from railmap.ui.card.page import Page
 from railmap.ui.card.sweeping import SweepBox
-from railmap.ui.faces import percent, value_text, volts_text
+from railmap.ui.faces import percent, shift_text, value_text, volts_text
 from railmap.ui.theme import Theme
 from railmap.units import show
 
@@ -308,7 +308,7 @@ class RailPage(Page):
             row.append(("label", volts_text(rail.label_volts), ""))
             if rail.label_volts and math.isfinite(now):
                 off = 100 * (now / rail.label_volts - 1)
-                row.append(("from the label", f"{off:+.1f} %", ""))
+                row.append(("from the label", shift_text(off), ""))
         self.figures.show_rows([row, *self._ripple_row()], self.theme)
         self.bar.setVisible(rail.max_volts is not None)
         if rail.max_volts is not None:
@@ -324,7 +324,7 @@ class RailPage(Page):
         ripple = solution.ripple(self.node)
         often = "–" if math.isnan(ripple.hertz) else show(ripple.hertz, "Hz")
         return [[
-            ("ripple, peak to peak", show(ripple.volts_pp, "V"), ""), ("how often", often, ""),
+            ("ripple pp", show(ripple.volts_pp, "V"), ""), ("how often", often, ""),
             ("lowest", volts_text(ripple.low_volts), ""),
         ]]  # fmt: skip
 

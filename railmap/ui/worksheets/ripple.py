@@ -128,7 +128,7 @@ class RippleSheet(QWidget):
         self.still.setData([times[0], times[-1]], [mean, mean])
         unit = "V" if kind == "rail" else "A"
         self.plot.setLabel("bottom", "one turn of the mains, ms", color=self._theme.soft_ink.name())
-        self.plot.setLabel("left", unit, color=self._theme.soft_ink.name())
+        self.plot.setLabel("left", units=unit, color=self._theme.soft_ink.name())
         self.figures.setText(self._words(kind, key))
 
     def _values(self, kind: str, key: str) -> Any:

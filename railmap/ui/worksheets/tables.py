@@ -13,7 +13,7 @@ from PySide6.QtWidgets import QAbstractItemView, QHeaderView, QTableView, QWidge
 from railmap.report.tables import HotRow, RailRow, hot_rows, rail_rows
 from railmap.ui.bridge import Bridge, Picked
 from railmap.ui.card.pages import KIND_WORDS
-from railmap.ui.faces import percent, volts_text
+from railmap.ui.faces import percent, shift_text, volts_text
 from railmap.ui.theme import Theme, ink_on, stress_step
 from railmap.units import show
 
@@ -140,7 +140,7 @@ RAILS = (
     Column("Boards", lambda r: ", ".join(r.boards)),
     Column("Forecast", lambda r: _maybe(r.volts, volts_text), True),
     Column("Label", lambda r: _maybe(r.label_volts, volts_text), True),
-    Column("From label", lambda r: _maybe(r.difference_pct, lambda p: f"{p:+.1f} %"), True),
+    Column("From label", lambda r: _maybe(r.difference_pct, shift_text), True),
     Column("Acceptable", _band, True),
     Column("", lambda r: r.verdict),
     Column("Limit", lambda r: _maybe(r.max_volts, lambda v: show(v, "V")), True),
