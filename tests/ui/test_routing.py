@@ -6,6 +6,7 @@ import numpy as np
 import pytest
 from hypothesis import given, settings
 from hypothesis import strategies as st
+from msgspec.structs import replace
 from PySide6.QtCore import QPointF, QRectF
 
 import railmap as rm
@@ -76,7 +77,7 @@ def check_plugs(layout: Layout, runs: Iterable[Run]) -> None:
 
 
 @st.composite
-def layouts(draw: st.DrawFn) -> Layout:
+def maps(draw: st.DrawFn) -> rm.RailMap:
     """Up to three boards side by side or one below the other, with a few parts on each."""
     m = rm.RailMap()
     x = y = 0.0
@@ -110,7 +111,29 @@ def layouts(draw: st.DrawFn) -> Layout:
                 pins = [draw(nodes) for _ in range(3)]
                 part = rm.Regulator(ref, *pins, volts=5, board=board, place=place)
         m.add(part)
-    return lay_out(m)
+    return m
+
+
+def layouts() -> st.SearchStrategy[Layout]:
+    return maps().map(lay_out)
+
+
+@st.composite
+def changed(draw: st.DrawFn) -> tuple[Layout, Layout]:
+    """A map before and after one of its parts is moved, joined to another node, or gone."""
+    m = draw(maps())
+    before = lay_out(m)
+    part = m.parts[draw(st.sampled_from(list(m.parts)))]
+    match draw(st.sampled_from(["move", "join", "remove"])):
+        case "move":
+            place = rm.Place(draw(st.integers(-40, 200)), draw(st.integers(-40, 160)))
+            m.parts[part.ref] = part.changed(place=place)
+        case "join":
+            pin = draw(st.sampled_from(part.pins))
+            m.parts[part.ref] = part.changed(**{pin: draw(st.sampled_from("ABCDE"))})
+        case _:
+            del m.parts[part.ref]
+    return before, lay_out(m)
 
 
 @given(layouts())
@@ -129,6 +152,91 @@ def test_plugs_lie_on_the_edge_of_a_board(layout: Layout) -> None:
 @settings(max_examples=15)
 def test_the_same_layout_gives_the_same_runs(layout: Layout) -> None:
     assert Router(layout).route() == Router(layout).route()
+
+
+def laid(layout: Layout) -> Router:
+    router = Router(layout)
+    router.route()
+    return router
+
+
+@given(changed())
+@settings(max_examples=80)
+def test_after_a_change_the_runs_are_those_of_a_fresh_start(change: tuple[Layout, Layout]) -> None:
+    before, after = change
+    assert Router(after, laid(before)).route() == Router(after).route()
+
+
+@pytest.mark.parametrize("path", example_paths(), ids=lambda path: path.stem)
+def test_parts_of_an_example_moved_one_after_the_other(path: object) -> None:
+    m = rm.load(str(path))
+    router = laid(lay_out(m))
+    for number, (ref, part) in enumerate(list(m.parts.items())[::5]):
+        place = lay_out(m).places[ref]
+        step = (3.0, -31.0, 58.0)[number % 3]
+        m.parts[ref] = part.changed(
+            place=rm.Place(place.x_mm + step, place.y_mm + step, place.turn)
+        )
+        router = Router(lay_out(m), router)
+        assert router.route() == Router(lay_out(m)).route()
+
+
+def test_a_part_that_is_moved_leaves_the_runs_of_other_boards_alone() -> None:
+    m = rm.load(str(next(path for path in example_paths() if path.stem == "mixing_console")))
+    before = lay_out(m)
+    for ref, place in before.places.items():
+        m.parts[ref] = m.parts[ref].changed(place=place)
+    place = before.places["C803"]
+    m.parts["C803"] = m.parts["C803"].changed(place=rm.Place(place.x_mm + 2, place.y_mm))
+    router = Router(lay_out(m), laid(before))
+    runs = router.route()
+    assert runs == Router(lay_out(m)).route()
+    assert set(m.parts["C803"].nodes) - {"0V"} <= set(router.laid_anew)
+    boards = {
+        node: {pin.board for pin in pins} for node, pins in router.layout.pins.items()
+    }  # fmt: skip
+    elsewhere = {
+        n for n, names in boards.items() if len(names) == 1 and "Logic and lamps" not in names
+    }
+    assert len(elsewhere) > 5
+    assert not elsewhere & set(router.laid_anew)
+
+
+def test_nothing_is_laid_anew_if_nothing_has_changed(divider: rm.RailMap) -> None:
+    first = laid(lay_out(divider))
+    again = Router(lay_out(divider), first)
+    assert again.route() == first.route()
+    assert again.laid_anew == []
+
+
+def test_a_board_that_is_moved_lays_everything_anew(divider: rm.RailMap) -> None:
+    first = laid(lay_out(divider))
+    divider.boards["Side"] = replace(divider.boards["Side"], y_mm=40.0)
+    again = Router(lay_out(divider), first)
+    assert again.route() == Router(lay_out(divider)).route()
+    assert set(again.laid_anew) == set(again.layout.pins)
+
+
+@pytest.mark.parametrize("path", example_paths(), ids=lambda path: path.stem)
+def test_runs_of_the_examples_go_around_the_tiles_of_others(path: object) -> None:
+    layout = lay_out(rm.load(str(path)))
+    for run in Router(layout).route():
+        own = {pin.ref for pin in layout.pins[run.node]}
+        others = [rect for ref, rect in layout.tiles.items() if ref not in own]
+        for x0, y0, x1, y1 in run.lines:
+            line = QRectF(QPointF(x0, y0), QPointF(x1, y1)).normalized()
+            assert not any(line.adjusted(-0.1, -0.1, 0.1, 0.1).intersects(r) for r in others)
+
+
+def test_a_rail_with_many_pins() -> None:
+    m = rm.RailMap()
+    m.add_board("Main", 500, 500)
+    for number in range(60):
+        m.add(rm.Resistor(f"R{number}", "A", f"N{number % 7}", ohms=1, board="Main"))
+    layout = lay_out(m)
+    runs = Router(layout).route()
+    check(layout, runs)
+    assert len(next(run for run in runs if run.node == "A").lines) == 61
 
 
 @pytest.mark.parametrize("path", example_paths(), ids=lambda path: path.stem)

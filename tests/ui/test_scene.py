@@ -6,11 +6,13 @@ from typing import Any
 
 import numpy as np
 import pytest
+from msgspec.structs import replace
 from PySide6.QtCore import QPointF, QRectF
 
 import railmap as rm
 from railmap.bench import edits
 from railmap.model.railmap import Change
+from railmap.resources import example_paths
 from railmap.ui import theme as themes
 from railmap.ui.bridge import Bridge, Picked
 from railmap.ui.canvas.scene import FloorScene
@@ -90,6 +92,59 @@ def test_it_follows_edits_both_ways(
         check_projection(floor, m)
 
 
+def test_an_edit_shows_what_a_fresh_floor_would_show(
+    floor: FloorScene, bridge: Bridge, do: Callable[..., None], render: Render
+) -> None:
+    m = bridge.map
+    steps = [
+        [Change("parts", "R1", m.parts["R1"].changed(place=rm.Place(60, 75)))],
+        [Change("parts", "R3", m.parts["R3"].changed(a="RAW"))],
+        [Change("parts", "R2", m.parts["R2"].changed(ref="R22", ohms=470.0))],
+        [Change("parts", None, rm.Resistor("R9", "B", "C", ohms=10, board="Main"))],
+        [Change("rails", "A", replace(m.rails["A"], name="Six volts"))],
+        [Change("boards", "Side", replace(m.boards["Side"], y_mm=50.0))],
+        edits.remove_parts(m, ["L1"]),
+    ]
+    for changes in steps:
+        do(*changes)
+        assert bridge.solution is not None
+        fresh = FloorScene(floor.theme, bridge)
+        fresh.show_map(m)
+        fresh.show_solution(bridge.solution)
+        assert floor.extent() == fresh.extent()
+        for scale in (0.5, 1.5, 4.0):
+            shown = render(floor, floor.extent(), scale)
+            assert np.array_equal(shown, render(fresh, fresh.extent(), scale))
+
+
+def test_what_an_edit_does_not_touch_stays(
+    floor: FloorScene, bridge: Bridge, do: Callable[..., None]
+) -> None:
+    parts, boards = dict(floor.parts), dict(floor.boards)
+    do(Change("parts", "R1", bridge.map.parts["R1"].changed(place=rm.Place(60, 75))))
+    assert floor.parts == parts
+    assert floor.boards == boards
+    assert floor.parts["R1"].pos() == QPointF(60, 75)
+
+
+def test_figures_stay_until_the_edited_map_is_solved(floor: FloorScene, bridge: Bridge) -> None:
+    faces = {ref: item.face for ref, item in floor.parts.items()}
+    assert bridge.do("Edit", [Change("parts", "R2", bridge.map.parts["R2"].changed(ohms=100.0))])
+    assert {ref: item.face for ref, item in floor.parts.items()} == faces
+    bridge.solve_now()
+    assert floor.parts["R2"].face.value == "100R"
+    # 12 V over 100 ohms and 100 beside 200: 4.8 V, 0.23 W of 0.14 W.
+    assert floor.parts["R2"].face.figure == "165 %"
+
+
+def test_a_map_that_cannot_be_solved_has_no_figures(floor: FloorScene, bridge: Bridge) -> None:
+    bridge.unsolved.emit()
+    assert {item.face.figure for item in floor.parts.values()} == {""}
+    assert {item.face.step for item in floor.parts.values()} == {-1}
+    bridge.solve_now()
+    assert floor.parts["R1"].face.figure == "36 %"
+
+
 def test_another_map_takes_the_place_of_the_first(floor: FloorScene, bridge: Bridge) -> None:
     other = rm.RailMap("Other")
     other.add_board("Far", 100, 80)
@@ -161,6 +216,36 @@ def test_labels_lie_clear_of_each_other(floor: FloorScene) -> None:
     for number, box in enumerate(boxes):
         assert not any(box.intersects(other) for other in boxes[number + 1 :])
         assert not any(box.intersects(tile) for tile in floor.layout.tiles.values())
+
+
+@pytest.mark.parametrize("path", example_paths(), ids=lambda path: path.stem)
+@pytest.mark.parametrize("mains", [1.0, 1.08])
+def test_labels_of_the_examples_lie_clear_of_each_other_in_the_window(
+    floor: FloorScene, bridge: Bridge, settle: Callable[[], None], path: object, mains: float
+) -> None:
+    m = rm.load(str(path))
+    bridge.open_map(m, None)
+    bridge.set_mains(m.mains_volts * mains)
+    settle()
+    boxes = [tag.sceneBoundingRect() for tag in floor.tags]
+    assert boxes
+    for number, box in enumerate(boxes):
+        assert not any(box.intersects(other) for other in boxes[number + 1 :])
+
+
+def test_a_label_that_outgrows_its_room_gets_another_place_and_back(
+    floor: FloorScene, bridge: Bridge, settle: Callable[[], None]
+) -> None:
+    places = [tag.pos() for tag in floor.tags]
+    bridge.set_setup("side out")
+    settle()
+    assert any("no path" in tag.text for tag in floor.tags)
+    boxes = [tag.sceneBoundingRect() for tag in floor.tags]
+    for number, box in enumerate(boxes):
+        assert not any(box.intersects(other) for other in boxes[number + 1 :])
+    bridge.set_setup("")
+    settle()
+    assert [tag.pos() for tag in floor.tags] == places
 
 
 def test_what_is_out_of_the_circuit_is_marked(

@@ -1,20 +1,18 @@
-"""What is painted on the floor: boards, tiles, rail labels. Everything is in millimetres."""
+"""What is painted on the floor: boards, rail labels, words. Everything is in millimetres."""
 
 from __future__ import annotations
 
 from dataclasses import dataclass
 
 from PySide6.QtCore import QPointF, QRectF, Qt
-from PySide6.QtGui import QColor, QFont, QFontMetricsF, QPainter, QPainterPath, QPen
-from PySide6.QtWidgets import QGraphicsItem, QStyleOptionGraphicsItem, QWidget
+from PySide6.QtGui import QColor, QFont, QFontMetricsF, QPainter, QPen
+from PySide6.QtWidgets import QGraphicsItem, QGraphicsRectItem, QStyleOptionGraphicsItem, QWidget
 
-from railmap.ui.canvas.layout import turned
-from railmap.ui.canvas.symbols import HEIGHT, WIDTH, symbol
 from railmap.ui.theme import Theme, ink_on
 
 TENTH = 0.1
 """Text is set in tenths of a millimetre, for fonts have no sizes below one."""
-BIG_BELOW, PLAIN_BELOW = 2.1, 0.55
+BIG_BELOW, PLAIN_BELOW = 2.1, 0.75
 """Pixels a millimetre below which tiles show large figures only, and none at all."""
 
 
@@ -44,6 +42,50 @@ def draw_text(
     painter.restore()
 
 
+class Type:
+    """A font with its measures, made once for many words."""
+
+    def __init__(self, size_mm: float, bold: bool = False) -> None:
+        self.font = text_font(size_mm, bold)
+        self.metrics = QFontMetricsF(self.font)
+
+    def width(self, text: str) -> float:
+        """Return the width of a text in tenths of a millimetre."""
+        return self.metrics.horizontalAdvance(text)
+
+    def smaller(self, part: float) -> Type:
+        """Return the same at a part of its size."""
+        # Rounded down.
+        return Type(self.font.pixelSize() * part * TENTH - TENTH / 2, self.font.bold())
+
+
+class Words:
+    """Words in a box given in millimetres, set once; smaller if they would not fit.
+
+    They are drawn by a painter scaled by :data:`TENTH`.
+    """
+
+    def __init__(self, text: str, box: QRectF, flags: Qt.AlignmentFlag, kind: Type) -> None:
+        self.text = text
+        room, wide = box.width() / TENTH, kind.width(text)
+        if wide > room > 0:
+            kind = kind.smaller(room / wide)
+            wide = kind.width(text)
+        self._font = kind.font
+        part = 0.0 if flags & Qt.AlignmentFlag.AlignLeft else 1.0
+        if flags & Qt.AlignmentFlag.AlignHCenter:
+            part = 0.5
+        high = kind.metrics.ascent() - kind.metrics.descent()
+        self._at = QPointF(
+            box.x() / TENTH + part * (room - wide), box.center().y() / TENTH + high / 2
+        )
+
+    def draw(self, painter: QPainter) -> None:
+        """Draw them."""
+        painter.setFont(self._font)
+        painter.drawText(self._at, self.text)
+
+
 def pixels_a_mm(option: QStyleOptionGraphicsItem, painter: QPainter) -> float:
     """Return the scale at which an item is painted."""
     return option.levelOfDetailFromTransform(painter.worldTransform())
@@ -51,23 +93,38 @@ def pixels_a_mm(option: QStyleOptionGraphicsItem, painter: QPainter) -> float:
 
 TAG_MM = 4.3
 """Height of the text of a rail's label."""
+TAG_BELOW = 0.9
+"""Pixels a millimetre below which rails have no labels."""
 
 LEFT = Qt.AlignmentFlag.AlignLeft | Qt.AlignmentFlag.AlignVCenter
 RIGHT = Qt.AlignmentFlag.AlignRight | Qt.AlignmentFlag.AlignVCenter
 MIDDLE = Qt.AlignmentFlag.AlignCenter
 
 
-class BoardItem(QGraphicsItem):
+class BoardItem(QGraphicsRectItem):
     """A board to scale, with its name and size."""
 
     def __init__(self, name: str, rect: QRectF, theme: Theme) -> None:
         super().__init__()
         self.name = name
-        self._size = rect.size()
         self._theme = theme
         self._picked = False
-        self.setPos(rect.topLeft())
+        # Its pen would widen the box.
+        self.setPen(Qt.PenStyle.NoPen)
         self.setZValue(-10)
+        self.place(rect)
+
+    def place(self, rect: QRectF) -> None:
+        """Give it another place and size."""
+        self._size = rect.size()
+        self.setPos(rect.topLeft())
+        self.setRect(QRectF(QPointF(0, 0), self._size).adjusted(-1, -1, 1, 1))
+        name = QRectF(9, 1.8, rect.width() - 60, 6.4)
+        size = f"{rect.width():.0f} × {rect.height():.0f} mm"
+        self._words = [
+            Words(self.name, name, LEFT, Type(5.0, bold=True)),
+            Words(size, QRectF(rect.width() - 49, 1.8, 40, 6.4), RIGHT, Type(3.6)),
+        ]
 
     def set_theme(self, theme: Theme) -> None:
         """Paint in another theme."""
@@ -79,10 +136,6 @@ class BoardItem(QGraphicsItem):
         if picked != self._picked:
             self._picked = picked
             self.update()
-
-    def boundingRect(self) -> QRectF:
-        """See Qt."""
-        return QRectF(QPointF(0, 0), self._size).adjusted(-1, -1, 1, 1)
 
     def paint(
         self, painter: QPainter, option: QStyleOptionGraphicsItem, widget: QWidget | None = None
@@ -102,11 +155,9 @@ class BoardItem(QGraphicsItem):
             for y in (4.5, rect.height() - 4.5):
                 painter.drawEllipse(QPointF(x, y), 1.6, 1.6)
         painter.setPen(theme.soft_ink)
-        name = QRectF(9, 1.8, rect.width() - 60, 6.4)
-        draw_text(painter, name, LEFT, self.name, text_font(5.0, bold=True))
-        size = f"{rect.width():.0f} × {rect.height():.0f} mm"
-        box = QRectF(rect.width() - 49, 1.8, 40, 6.4)
-        draw_text(painter, box, RIGHT, size, text_font(3.6))
+        painter.scale(TENTH, TENTH)
+        for words in self._words:
+            words.draw(painter)
 
 
 @dataclass(frozen=True)
@@ -143,162 +194,74 @@ class Face:
     out: bool
 
 
-class PartItem(QGraphicsItem):
-    """A part: its symbol on a tile coloured by stress, with its reference and figure."""
+class TagMetrics:
+    """Fonts and widths of rail labels."""
 
-    def __init__(self, face: Face, turn: int, middle: QPointF, theme: Theme) -> None:
-        super().__init__()
-        self.face = face
-        self._turn = turn
-        self._theme = theme
-        self._picked = False
-        self._lit = 0
-        self.setPos(middle)
-        self.setCacheMode(QGraphicsItem.CacheMode.DeviceCoordinateCache)
+    def __init__(self) -> None:
+        self.full, self.short = Type(TAG_MM, bold=True), Type(6.0, bold=True)
+        self._usual: dict[str, float] = {}
 
-    @property
-    def ref(self) -> str:
-        """Reference of the part it shows."""
-        return self.face.ref
+    def width_mm(self, text: str) -> float:
+        """Return the width of a label that says something."""
+        return self.full.width(text) * TENTH + 3.0
 
-    def set_face(self, face: Face) -> None:
-        """Show other figures; repaints only if something to be seen has changed."""
-        if face != self.face:
-            self.face = face
-            self.update()
-
-    def set_theme(self, theme: Theme) -> None:
-        """Paint in another theme."""
-        self._theme = theme
-        self.update()
-
-    def set_marks(self, picked: bool, lit: int) -> None:
-        """Show that it is selected, on the feed path (1), or fed by what is selected (2)."""
-        if (picked, lit) != (self._picked, self._lit):
-            self._picked, self._lit = picked, lit
-            self.setZValue(3 if picked else 0)
-            self.update()
-
-    def boundingRect(self) -> QRectF:
-        """See Qt."""
-        return QRectF(-WIDTH / 2 - 1.2, -HEIGHT / 2 - 1.2, WIDTH + 2.4, HEIGHT + 2.4)
-
-    def paint(
-        self, painter: QPainter, option: QStyleOptionGraphicsItem, widget: QWidget | None = None
-    ) -> None:
-        """See Qt."""
-        scale = pixels_a_mm(option, painter)
-        ground = self._ground()
-        ink = ink_on(ground, self._theme)
-        self._paint_tile(painter, ground, ink)
-        if scale < PLAIN_BELOW:
-            return
-        if scale < BIG_BELOW:
-            self._paint_large(painter, ink)
-            return
-        self._paint_symbol(painter, ink)
-        self._paint_lines(painter, ink)
-
-    def _ground(self) -> QColor:
-        return self._theme.step_colour(self.face.step)
-
-    def _paint_tile(self, painter: QPainter, ground: QColor, ink: QColor) -> None:
-        theme = self._theme
-        tile = QRectF(-WIDTH / 2, -HEIGHT / 2, WIDTH, HEIGHT)
-        painter.setBrush(ground)
-        painter.setPen(QPen(theme.line if not theme.dark else theme.board_edge, 0.35))
-        painter.drawRoundedRect(tile, 1.8, 1.8)
-        if self.face.over:
-            painter.setClipPath(_rounded(tile))
-            hatch = QColor(ink)
-            hatch.setAlpha(95)
-            painter.setPen(QPen(hatch, 0.5))
-            painter.drawPath(_HATCH)
-            painter.setClipping(False)
-        painter.setBrush(Qt.BrushStyle.NoBrush)
-        if self.face.out:
-            painter.setPen(QPen(theme.warn, 0.9, Qt.PenStyle.DashLine))
-            painter.drawRoundedRect(tile, 1.8, 1.8)
-        if self._picked:
-            painter.setPen(QPen(theme.accent, 1.5))
-            painter.drawRoundedRect(tile.adjusted(-0.3, -0.3, 0.3, 0.3), 2, 2)
-        elif self._lit:
-            style = Qt.PenStyle.SolidLine if self._lit == 1 else Qt.PenStyle.DotLine
-            painter.setPen(QPen(theme.feed, 0.9, style))
-            painter.drawRoundedRect(tile, 1.8, 1.8)
-
-    def _paint_large(self, painter: QPainter, ink: QColor) -> None:
-        painter.setPen(ink)
-        box = QRectF(-WIDTH / 2 + 1.2, -HEIGHT / 2 + 0.6, WIDTH - 2.4, HEIGHT / 2 - 0.6)
-        font = text_font(8.2, bold=True)
-        draw_text(painter, box, MIDDLE, self.face.ref, font)
-        draw_text(painter, box.translated(0, HEIGHT / 2 - 0.8), MIDDLE, self.face.figure, font)
-
-    def _paint_symbol(self, painter: QPainter, ink: QColor) -> None:
-        painter.save()
-        painter.setTransform(turned(self._turn), combine=True)
-        painter.setPen(QPen(ink, 0.55, Qt.PenStyle.SolidLine, Qt.PenCapStyle.FlatCap))
-        painter.drawPath(symbol(self.face.kind, self.face.flag))
-        painter.restore()
-
-    def _paint_lines(self, painter: QPainter, ink: QColor) -> None:
-        face = self.face
-        painter.setPen(ink)
-        first = QRectF(-WIDTH / 2 + 1.6, 0.0, WIDTH - 3.2, 4.6)
-        half = QRectF(first.x(), first.y(), first.width() * 0.54, first.height())
-        rest = QRectF(half.right() + 0.4, first.y(), first.width() * 0.46 - 0.4, first.height())
-        draw_text(painter, half, LEFT, face.ref, text_font(4.2, bold=True))
-        draw_text(painter, rest, RIGHT, face.figure, text_font(4.2, bold=True))
-        value = f"{face.value} ▸" if face.changed else face.value
-        drop = QPointF(0, 4.0)
-        draw_text(painter, half.translated(drop), LEFT, value, text_font(3.3))
-        draw_text(painter, rest.translated(drop), RIGHT, face.second, text_font(3.3))
+    def usual_mm(self, text: str) -> float:
+        """Return the width of a label with what it says usually; asked for again and again."""
+        if text not in self._usual:
+            # Figures of the same length differ by hairs.
+            self._usual[text] = self.width_mm(text) + 1.0
+        return self._usual[text]
 
 
-def _rounded(rect: QRectF) -> QPainterPath:
-    path = QPainterPath()
-    path.addRoundedRect(rect, 1.8, 1.8)
-    return path
+class RailTag(QGraphicsRectItem):
+    """The label of a rail on one board: its name and its volts.
 
-
-def _hatch() -> QPainterPath:
-    path = QPainterPath()
-    steps = int((WIDTH + HEIGHT) / 3)
-    for k in range(steps + 1):
-        x = -WIDTH / 2 + 3 * k
-        path.moveTo(x, -HEIGHT / 2)
-        path.lineTo(x - HEIGHT, HEIGHT / 2)
-    return path
-
-
-_HATCH = _hatch()
-
-
-class RailTag(QGraphicsItem):
-    """The label of a rail on one board: its name and its volts."""
+    Attributes
+    ----------
+    text : str
+        What it says in full.
+    usual_mm : float
+        Its width with volts of the usual size.
+    room_mm : float
+        The width that was kept free for it.
+    """
 
     HIGH = 6.2
 
-    def __init__(self, node: str, at: QPointF, colour: QColor, theme: Theme) -> None:
+    def __init__(self, node: str, board: str, theme: Theme, metrics: TagMetrics) -> None:
         super().__init__()
-        self.node = node
-        self._text = node
-        self._short = node
-        self._colour = colour
+        self._metrics = metrics
+        self.node, self.board = node, board
+        self.usual_mm = self.room_mm = 0.0
+        self.text = self._short = ""
+        self._words: dict[bool, Words] = {}
+        self._colour = theme.ink
         self._theme = theme
         self._picked = False
-        self._wide = 10.0
-        self.setPos(at)
+        self._box = QRectF()
+        # Its pen would widen the box.
+        self.setPen(Qt.PenStyle.NoPen)
         self.setZValue(2)
         self.setCacheMode(QGraphicsItem.CacheMode.DeviceCoordinateCache)
 
     def set_text(self, text: str, short: str) -> None:
         """Show other volts: in full, and in short for when there is little room."""
-        if text != self._text:
-            self.prepareGeometryChange()
-            self._text, self._short = text, short
-            wide = QFontMetricsF(text_font(TAG_MM, bold=True)).horizontalAdvance(text)
-            self._wide = wide * TENTH + 3.0
+        if (text, short) != (self.text, self._short):
+            self.text, self._short = text, short
+            self._words = {}
+            wide = self._metrics.width_mm(text)
+            self._box = QRectF(-wide / 2, -self.HIGH / 2, wide, self.HIGH)
+            self.setRect(self._box.adjusted(-0.5, -0.5, 0.5, 0.5))
+            self.update()
+
+    def needed_mm(self) -> float:
+        """Return the width to keep free: its own, but no less than the usual one."""
+        return max(self.rect().width(), self.usual_mm)
+
+    def set_colours(self, colour: QColor, theme: Theme) -> None:
+        """Paint in other colours."""
+        if colour != self._colour or theme is not self._theme:
+            self._colour, self._theme = colour, theme
             self.update()
 
     def set_picked(self, picked: bool) -> None:
@@ -307,26 +270,24 @@ class RailTag(QGraphicsItem):
             self._picked = picked
             self.update()
 
-    def boundingRect(self) -> QRectF:
-        """See Qt."""
-        box = QRectF(-self._wide / 2, -self.HIGH / 2, self._wide, self.HIGH)
-        return box.adjusted(-0.5, -0.5, 0.5, 0.5)
-
     def paint(
         self, painter: QPainter, option: QStyleOptionGraphicsItem, widget: QWidget | None = None
     ) -> None:
         """See Qt."""
         scale = pixels_a_mm(option, painter)
-        if scale < 0.9:
+        if scale < TAG_BELOW:
             return
-        box = QRectF(-self._wide / 2, -self.HIGH / 2, self._wide, self.HIGH)
         ground = self._colour if self._picked else self._theme.board
         painter.setBrush(ground)
         painter.setPen(QPen(self._colour, 0.5))
-        painter.drawRoundedRect(box, 1.4, 1.4)
+        painter.drawRoundedRect(self._box, 1.4, 1.4)
         painter.setPen(ink_on(ground, self._theme) if self._picked else self._theme.ink)
-        inside = box.adjusted(0.9, 0, -0.9, 0)
-        if scale < BIG_BELOW:
-            draw_text(painter, inside, MIDDLE, self._short, text_font(6.0, bold=True))
-        else:
-            draw_text(painter, inside, MIDDLE, self._text, text_font(TAG_MM, bold=True))
+        painter.scale(TENTH, TENTH)
+        self._worded(scale < BIG_BELOW).draw(painter)
+
+    def _worded(self, short: bool) -> Words:
+        if short not in self._words:
+            inside = self._box.adjusted(0.9, 0, -0.9, 0)
+            kind = self._metrics.short if short else self._metrics.full
+            self._words[short] = Words(self._short if short else self.text, inside, MIDDLE, kind)
+        return self._words[short]

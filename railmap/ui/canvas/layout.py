@@ -55,7 +55,8 @@ def lay_out(m: RailMap) -> Layout:
     """Return where everything of a map lies."""
     boards = {n: QRectF(b.x_mm, b.y_mm, b.width_mm, b.height_mm) for n, b in m.boards.items()}
     places = {ref: p.place for ref, p in m.parts.items() if p.place is not None}
-    places.update(place_parts(m))
+    if len(places) < len(m.parts):
+        places.update(place_parts(m))
     tiles: dict[str, QRectF] = {}
     pins: dict[str, list[Pin]] = {}
     grounds: list[Pin] = []

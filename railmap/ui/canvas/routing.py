@@ -10,11 +10,10 @@ from __future__ import annotations
 
 from collections.abc import Sequence
 from dataclasses import dataclass, field
-from typing import Any
 
 import numpy as np
-from numpy.typing import NDArray
 
+from railmap.ui.canvas.boxes import Floats, Ints, boxes_of, meets, touched
 from railmap.ui.canvas.layout import Layout, Pin
 
 TRACK = 2.4
@@ -24,15 +23,17 @@ CORNER_MM = 4.0
 """A plug keeps this far from the corners of its board."""
 NEAR = 1.7
 """Runs closer than this are taken to lie on each other."""
+TILE_EDGE = np.array([-0.8, -0.8, 0.8, 0.8])
+"""What is kept free around a tile."""
 TILE_COST, OVERLAP_COST, CROSS_COST = 60.0, 45.0, 1.5
 
 EXIT_STEPS = np.array([0.0, -6.5, 14.5, -8.9, 16.9, -11.3, 19.3, -13.7, 21.7])
 """Heights to leave a board at, from a pin of the rail: level with it, or in the rows' gaps."""
 MOST_TRIED = 12
 """Of a rail with many pins, so many are tried as places for its runs."""
+AT_ONCE = 512
+"""So many lines are compared at once with what lies near them."""
 
-Floats = NDArray[np.float64]
-Ints = NDArray[np.intp]
 Segment = tuple[float, float, float, float]
 
 
@@ -61,34 +62,97 @@ class Run:
     tags: list[tuple[str, float, float]] = field(default_factory=list[tuple[str, float, float]])
 
 
-class Router:
-    """Lays the runs of a layout one after the other, the busiest rails first."""
+class Laid:
+    """Lines that lie already, each with the rank of its rail: a rail minds only earlier ones."""
 
-    def __init__(self, layout: Layout) -> None:
-        self.layout = layout
-        tiles = [
-            (r.left() - 0.8, r.top() - 0.8, r.right() + 0.8, r.bottom() + 0.8)
-            for r in layout.tiles.values()
-        ]
-        self._tiles = np.array(tiles).reshape(-1, 4)
-        sheets = [(r.left(), r.top(), r.right(), r.bottom()) for r in layout.boards.values()]
-        self._boards = np.array(sheets).reshape(-1, 4)
-        self._gaps = _tracks_beside(self._boards)
-        self._number = {node: i for i, node in enumerate(layout.pins)}
-        self._laid = np.zeros((256, 4))
-        self._owner = np.zeros(256, dtype=np.intp)
+    def __init__(self) -> None:
+        self._boxes = np.zeros((256, 4))
+        self._ranks = np.zeros(256, dtype=np.intp)
         self._count = 0
+
+    def add(self, rank: int, boxes: Floats) -> None:
+        """Lay more lines of a rail."""
+        end = self._count + len(boxes)
+        while end > len(self._boxes):
+            self._boxes = np.concatenate((self._boxes, np.zeros_like(self._boxes)))
+            self._ranks = np.concatenate((self._ranks, np.zeros_like(self._ranks)))
+        self._boxes[self._count : end] = boxes
+        self._ranks[self._count : end] = rank
+        self._count = end
+
+    def take_up(self, rank: int) -> None:
+        """Take up all lines of a rail."""
+        kept = self._ranks[: self._count] != rank
+        left = int(kept.sum())
+        self._boxes[:left] = self._boxes[: self._count][kept]
+        self._ranks[:left] = self._ranks[: self._count][kept]
+        self._count = left
+
+    def before(self, rank: int) -> Floats:
+        """Return the lines of all earlier rails."""
+        return self._boxes[: self._count][self._ranks[: self._count] < rank]
+
+
+class Router:
+    """Lays the runs of a layout one after the other, the busiest rails first.
+
+    Parameters
+    ----------
+    layout : Layout
+        Where everything lies.
+    before : Router, optional
+        The router of the layout before a change, with its runs. They are kept wherever nothing
+        has changed that they depend on: the result is the same as without them.
+
+    Attributes
+    ----------
+    laid_anew : list of str
+        Nodes whose runs were not kept.
+    """
+
+    def __init__(self, layout: Layout, before: Router | None = None) -> None:
+        self.layout = layout
+        self.laid_anew: list[str] = []
+        self._tiles = boxes_of(layout.tiles.values()) + TILE_EDGE
+        self._boards = boxes_of(layout.boards.values())
+        self._gaps = _tracks_beside(self._boards)
+        order = sorted(layout.pins.items(), key=lambda item: (-_extent(item[1]), item[0]))
+        self._rank = {node: rank for rank, (node, _) in enumerate(order)}
+        self._laid = Laid()
+        self._runs: dict[str, Run] = {}
+        self._looked: dict[str, Floats] = {}
+        self._kept = Kept({})
+        if before is not None and before.layout.boards == layout.boards:
+            self._keep(before)
 
     def route(self) -> list[Run]:
         """Return the runs of all nodes but 0 V."""
-        order = sorted(self.layout.pins.items(), key=lambda item: (-self._extent(item[1]), item[0]))
-        return [self._run(node, pins) for node, pins in order]
+        for node, rank in self._rank.items():
+            if node in self._kept.nodes:
+                continue
+            before = self._runs.get(node)
+            if before is not None:
+                self._laid.take_up(rank)
+            self._looked[node] = np.empty((0, 4))
+            self._runs[node] = run = self._run(node, self.layout.pins[node])
+            self._kept.upset(_other_lines(before, run))
+            self.laid_anew.append(node)
+        return [self._runs[node] for node in self._rank]
 
-    @staticmethod
-    def _extent(pins: Sequence[Pin]) -> float:
-        xs, ys = [p.x for p in pins], [p.y for p in pins]
-        boards = len({p.board for p in pins})
-        return (boards > 1) * 1e6 + max(xs) - min(xs) + max(ys) - min(ys)
+    def _keep(self, before: Router) -> None:
+        """Take over the runs of another layout with the same boards, as far as they hold."""
+        pins, had = self.layout.pins, before.layout.pins
+        same = [n for n in self._rank if n in before._runs and had[n] == pins[n]]
+        self._runs = {node: before._runs[node] for node in same}
+        self._looked = {node: before._looked[node] for node in same}
+        for node, run in self._runs.items():
+            self._laid.add(self._rank[node], _boxes(run.lines))
+        self._kept = Kept(self._looked)
+        gone = [
+            line for n, run in before._runs.items() if n not in self._runs for line in run.lines
+        ]
+        self._kept.upset(_boxes(gone))
+        self._kept.upset(_moved_tiles(before.layout, self.layout))
 
     def _run(self, node: str, pins: Sequence[Pin]) -> Run:
         run = Run(node)
@@ -143,28 +207,18 @@ class Router:
 
     def _add(self, run: Run, line: Segment) -> None:
         run.lines.append(line)
-        if self._count == len(self._laid):
-            self._laid = np.concatenate((self._laid, np.zeros_like(self._laid)))
-            self._owner = np.concatenate((self._owner, np.zeros_like(self._owner)))
-        x0, y0, x1, y1 = line
-        self._laid[self._count] = min(x0, x1), min(y0, y1), max(x0, x1), max(y0, y1)
-        self._owner[self._count] = self._number[run.node]
-        self._count += 1
+        self._laid.add(self._rank[run.node], _boxes([line]))
 
     def _upright(self, node: str, pins: list[Pin], lane: float | None) -> float:
         """Choose where the upright run of a board goes."""
-        at = np.array([(p.x, p.y, p.out) for p in pins])
+        at = np.array([(p.x, p.y, p.out) for p in pins], dtype=np.float64)
         tracks = FIRST_TRACK + TRACK * np.arange(7)
         asked = at[_spread(len(pins))]
-        x = (asked[:, :1] + asked[:, 2:] * tracks).ravel()
+        x: Floats = (asked[:, :1] + asked[:, 2:] * tracks).ravel()
         ends = at[:, 0] if lane is None else np.append(at[:, 0], lane)
         cost = 0.5 * np.abs(x[:, None] - ends).sum(axis=1)
         cost += 12.0 * ((x[:, None] - at[:, 0]) * at[:, 2] < 0).sum(axis=1)
-        top, bottom = np.full(len(x), at[:, 1].min()), np.full(len(x), at[:, 1].max())
-        cost += self._costs(node, np.stack((x, top, x, bottom), axis=1))
-        for pin_x, pin_y, _ in at:
-            level, start = np.full(len(x), pin_y), np.full(len(x), pin_x)
-            cost += self._costs(node, np.stack((start, level, x, level), axis=1))
+        cost += self._costs(node, _tree(at, x)).reshape(-1, len(x)).sum(axis=0)
         return float(x[int(np.argmin(cost))])
 
     def _edges(self, board: str) -> tuple[float, float]:
@@ -199,27 +253,91 @@ class Router:
         inside &= (b[:, 1] < bottom[:, None]) & (top[:, None] < b[:, 3])
         return float(x[int(np.argmin(cost + 200.0 * inside.sum(axis=1)))])
 
-    def _costs(self, node: str, lines: NDArray[Any]) -> Floats:
+    def _costs(self, node: str, lines: Floats) -> Floats:
         """Return what each of some level or upright lines would cross and lie on."""
-        low = np.minimum(lines[:, :2], lines[:, 2:])[:, None]
-        high = np.maximum(lines[:, :2], lines[:, 2:])[:, None]
-        t = self._tiles
-        # A level line of a pin begins at its own tile's edge: that touch costs the same for all.
-        hit = np.all((t[:, :2] < high) & (low < t[:, 2:]), axis=2)
-        cost = TILE_COST * hit.sum(axis=1)
-        others = self._laid[: self._count][self._owner[: self._count] != self._number[node]]
-        if len(others):
-            meet = np.all((others[:, :2] < high + NEAR) & (low - NEAR < others[:, 2:]), axis=2)
-            upright = others[:, 0] == others[:, 2]
-            alike = upright == (lines[:, :1] == lines[:, 2:3])
-            cost = cost + OVERLAP_COST * (meet & alike).sum(axis=1)
-            cost = cost + CROSS_COST * (meet & ~alike).sum(axis=1)
+        low = np.minimum(lines[:, :2], lines[:, 2:])
+        high = np.maximum(lines[:, :2], lines[:, 2:])
+        around = np.concatenate((low.min(axis=0) - NEAR, high.max(axis=0) + NEAR))
+        self._looked[node] = np.concatenate((self._looked[node], around[None]))
+        upright = lines[:, 0] == lines[:, 2]
+        tiles = self._tiles[meets(self._tiles, around)]
+        others = self._laid.before(self._rank[node])
+        others = others[meets(others, around)]
+        across = others[:, 0] != others[:, 2]
+        rows, stems = others[across], others[~across]
+        cost = np.empty(len(lines))
+        for start in range(0, len(lines), AT_ONCE):
+            some = slice(start, start + AT_ONCE)
+            # A level line of a pin begins at its own tile's edge: that touch is the same for all.
+            cost[some] = TILE_COST * touched(tiles, low[some], high[some])
+            on_rows = touched(rows, low[some] - NEAR, high[some] + NEAR)
+            on_stems = touched(stems, low[some] - NEAR, high[some] + NEAR)
+            cost[some] += OVERLAP_COST * np.where(upright[some], on_stems, on_rows)
+            cost[some] += CROSS_COST * np.where(upright[some], on_rows, on_stems)
         return cost
+
+
+class Kept:
+    """Runs taken over from another layout, until something they depend on turns out changed."""
+
+    def __init__(self, looked: dict[str, Floats]) -> None:
+        self.nodes = set(looked)
+        self._boxes = np.concatenate((np.empty((0, 4)), *looked.values()))
+        self._owners = [node for node, boxes in looked.items() for _ in boxes]
+
+    def upset(self, changed: Floats) -> None:
+        """Give up the runs that looked at a place where something has changed."""
+        for box in changed if self._owners else ():
+            self.nodes.difference_update(
+                self._owners[i] for i in np.flatnonzero(meets(self._boxes, box))
+            )
+
+
+def _tree(pins: Floats, x: Floats) -> Floats:
+    """Return the lines of a board's run for each place of its upright: that, and one a pin."""
+    lines = np.empty((len(pins) + 1, len(x), 4))
+    lines[0, :, 0] = lines[0, :, 2] = x
+    lines[0, :, 1], lines[0, :, 3] = pins[:, 1].min(), pins[:, 1].max()
+    lines[1:, :, 0], lines[1:, :, 2] = pins[:, :1], x
+    lines[1:, :, 1] = lines[1:, :, 3] = pins[:, 1:2]
+    return lines.reshape(-1, 4)
+
+
+def _extent(pins: Sequence[Pin]) -> float:
+    """Return how far a rail reaches; one that spans boards goes before all others."""
+    xs, ys = [p.x for p in pins], [p.y for p in pins]
+    boards = len({p.board for p in pins})
+    return (boards > 1) * 1e6 + max(xs) - min(xs) + max(ys) - min(ys)
+
+
+def _boxes(lines: Sequence[Segment]) -> Floats:
+    """Return lines with their ends in order."""
+    ends = np.array(lines).reshape(-1, 2, 2)
+    return np.concatenate((ends.min(axis=1), ends.max(axis=1)), axis=1)
+
+
+def _other_lines(before: Run | None, run: Run) -> Floats:
+    """Return the lines that only one of two runs has."""
+    had: set[Segment] = set() if before is None else set(before.lines)
+    return _boxes(sorted(had.symmetric_difference(run.lines)))
+
+
+def _moved_tiles(before: Layout, now: Layout) -> Floats:
+    """Return the tiles that only one of two layouts has."""
+    moved = [
+        rect
+        for one, other in ((before.tiles, now.tiles), (now.tiles, before.tiles))
+        for ref, rect in one.items()
+        if other.get(ref) != rect
+    ]
+    return boxes_of(moved)
 
 
 def _spread(count: int) -> Ints:
     """Return which of so many pins to try places at: all of a few, some of many."""
-    return np.unique(np.linspace(0, count - 1, min(count, MOST_TRIED)).round().astype(np.intp))
+    if count <= MOST_TRIED:
+        return np.arange(count)
+    return np.linspace(0, count - 1, MOST_TRIED).round().astype(np.intp)
 
 
 def _tracks_beside(boards: Floats) -> Floats:

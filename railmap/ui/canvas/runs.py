@@ -2,8 +2,9 @@
 
 from __future__ import annotations
 
+import numpy as np
 from PySide6.QtCore import QLineF, QPointF, QRectF, Qt
-from PySide6.QtGui import QColor, QPainter, QPen
+from PySide6.QtGui import QColor, QPainter, QPainterPath, QPen
 from PySide6.QtWidgets import QGraphicsItem, QStyleOptionGraphicsItem, QWidget
 
 from railmap.ui.canvas.items import PLAIN_BELOW, pixels_a_mm
@@ -27,26 +28,32 @@ class RunsItem(QGraphicsItem):
     def set_runs(self, runs: list[Run], grounds: list[Pin]) -> None:
         """Show other runs."""
         self.prepareGeometryChange()
-        self._runs = {run.node: run for run in runs}
         self._lines = {run.node: [QLineF(*line) for line in run.lines] for run in runs}
-        self._colour_of = {node: i for i, node in enumerate(self._runs)}
+        self._number = {node: i for i, node in enumerate(self._lines)}
+        self._joints = _joints(runs, len(self._theme.rails))
         self._grounds = [line for pin in grounds for line in _return_mark(pin)]
-        self._box = self._bounds()
+        self._box = _bounds(runs, self._grounds)
+        self._group()
+        self.update()
 
     def set_theme(self, theme: Theme) -> None:
         """Paint in another theme."""
         self._theme = theme
+        self._group()
         self.update()
 
     def set_marks(self, picked: str, path: frozenset[str], fed: frozenset[str]) -> None:
         """Light the selected rail, its feed path, and what it feeds."""
-        self._picked, self._path, self._fed = picked, path, fed
-        self.update()
+        marks = (picked, path, fed)
+        if marks != (self._picked, self._path, self._fed):
+            self._picked, self._path, self._fed = marks
+            self._group()
+            self.update()
 
     def colour(self, node: str) -> QColor:
         """Return the colour of a rail."""
         rails = self._theme.rails
-        return rails[self._colour_of.get(node, 0) % len(rails)]
+        return rails[self._number.get(node, 0) % len(rails)]
 
     def node_at(self, point: QPointF, reach_mm: float) -> str:
         """Return the rail whose line is nearest to a point and within reach, or nothing."""
@@ -57,13 +64,6 @@ class RunsItem(QGraphicsItem):
                 if far <= best:
                     best, found = far, node
         return found
-
-    def _bounds(self) -> QRectF:
-        box = QRectF()
-        for lines in (*self._lines.values(), self._grounds):
-            for line in lines:
-                box = box.united(QRectF(line.p1(), line.p2()).normalized().adjusted(-2, -2, 2, 2))
-        return box
 
     def boundingRect(self) -> QRectF:
         """See Qt."""
@@ -77,31 +77,61 @@ class RunsItem(QGraphicsItem):
         painter.setBrush(Qt.BrushStyle.NoBrush)
         painter.setPen(QPen(self._theme.soft_ink, 0.55))
         painter.drawLines(self._grounds)
-        for node, lines in self._lines.items():
-            painter.setPen(self._pen(node, scale))
+        for colour, wide, lines in self._groups:
+            line = max(wide, 0.9 / scale)
+            painter.setPen(QPen(colour, line, Qt.PenStyle.SolidLine, Qt.PenCapStyle.SquareCap))
             painter.drawLines(lines)
         if scale >= PLAIN_BELOW:
-            self._paint_marks(painter)
+            painter.setPen(Qt.PenStyle.NoPen)
+            for colour, path in zip(self._theme.rails, self._joints, strict=True):
+                painter.setBrush(colour)
+                painter.drawPath(path)
 
-    def _pen(self, node: str, scale: float) -> QPen:
-        wide, style, colour = 0.8, Qt.PenStyle.SolidLine, self.colour(node)
+    def _group(self) -> None:
+        """Put lines with the same pen together, so that each pen is set once."""
+        groups: dict[tuple[int, float], tuple[QColor, float, list[QLineF]]] = {}
+        for node, lines in self._lines.items():
+            colour, wide = self._look(node)
+            groups.setdefault((colour.rgba(), wide), (colour, wide, []))[2].extend(lines)
+        # Wide lines are those that are lit: they lie on top.
+        self._groups = sorted(groups.values(), key=lambda group: group[1])
+
+    def _look(self, node: str) -> tuple[QColor, float]:
+        """Return colour and width of a rail's lines."""
         if node == self._picked or node in self._path:
-            wide, colour = 1.7, self._theme.feed
-        elif node in self._fed:
-            wide = 1.3
-        elif self._picked or self._path:
+            return self._theme.feed, 1.7
+        colour = self.colour(node)
+        if node in self._fed:
+            return colour, 1.3
+        if self._picked or self._path:
             colour = QColor(colour)
             colour.setAlpha(120)
-        return QPen(colour, max(wide, 0.9 / scale), style, Qt.PenCapStyle.SquareCap)
+        return colour, 0.8
 
-    def _paint_marks(self, painter: QPainter) -> None:
-        painter.setPen(Qt.PenStyle.NoPen)
-        for node, run in self._runs.items():
-            painter.setBrush(self.colour(node))
-            for x, y in run.dots:
-                painter.drawEllipse(QPointF(x, y), 1.1, 1.1)
-            for x, y in run.plugs:
-                painter.drawRoundedRect(QRectF(x - 2.2, y - 1.5, 4.4, 3.0), 0.8, 0.8)
+
+def _joints(runs: list[Run], colours: int) -> list[QPainterPath]:
+    """Return where lines meet and cross the edges of boards, one path a colour."""
+    paths = [QPainterPath() for _ in range(colours)]
+    for path in paths:
+        path.setFillRule(Qt.FillRule.WindingFill)
+    for number, run in enumerate(runs):
+        path = paths[number % colours]
+        for x, y in run.dots:
+            path.addEllipse(QPointF(x, y), 1.1, 1.1)
+        for x, y in run.plugs:
+            path.addRoundedRect(QRectF(x - 2.2, y - 1.5, 4.4, 3.0), 0.8, 0.8)
+    return paths
+
+
+def _bounds(runs: list[Run], grounds: list[QLineF]) -> QRectF:
+    """Return a box around all lines, with room for their width."""
+    ends = [line for run in runs for line in run.lines]
+    ends += [(line.x1(), line.y1(), line.x2(), line.y2()) for line in grounds]
+    if not ends:
+        return QRectF()
+    points = np.array(ends).reshape(-1, 2)
+    low, high = QPointF(*points.min(axis=0).tolist()), QPointF(*points.max(axis=0).tolist())
+    return QRectF(low, high).adjusted(-2, -2, 2, 2)
 
 
 def _return_mark(pin: Pin) -> list[QLineF]:

@@ -2,59 +2,32 @@
 
 from __future__ import annotations
 
-from collections.abc import Sequence
+from collections.abc import Container, Mapping
 from typing import Any
 
-import numpy as np
-from numpy.typing import NDArray
-from PySide6.QtCore import QObject, QPointF, QRectF, Slot
+from PySide6.QtCore import QLineF, QObject, QPointF, QRectF, QSizeF, Slot
 from PySide6.QtGui import QBrush, QPainter, QPen
-from PySide6.QtWidgets import QGraphicsItem, QGraphicsScene
+from PySide6.QtWidgets import QGraphicsScene
 
 from railmap.bench.feeds import NOTHING, Feed, feed_of_node, feed_of_part
+from railmap.model.kinds import Winding
 from railmap.model.railmap import RailMap
 from railmap.solve.solution import Solution
 from railmap.ui.bridge import Bridge, Picked
-from railmap.ui.canvas.items import BoardItem, PartItem, RailTag
+from railmap.ui.canvas.boxes import boxes_of
+from railmap.ui.canvas.items import BoardItem, Face, RailTag, TagMetrics
 from railmap.ui.canvas.layout import Layout, lay_out
-from railmap.ui.canvas.routing import Router
+from railmap.ui.canvas.routing import Router, Run
 from railmap.ui.canvas.runs import RunsItem
+from railmap.ui.canvas.spots import Spots
+from railmap.ui.canvas.tiles import PartItem, TilePaints, Tint
 from railmap.ui.faces import part_face, rail_texts
-from railmap.ui.theme import Theme
+from railmap.ui.theme import Theme, stress_step
 
 EDGE_MM = 16.0
-TAG_ROOM_MM = 3.0
-"""Room kept beside a label, for its text grows with the volts."""
-TAG_ROWS_MM = (-9.1, 0.0, 17.9, -36.1, 44.9, -63.1, 71.9)
-"""Where a label may be, from the top of its run: over the top, beside it, in the rows' gaps."""
-
-
-_TAG_SPOTS = np.array([(5.0 * k, dy) for dy in TAG_ROWS_MM for k in range(-7, 8)])
-_TAG_SPOT_COST = 0.5 * np.abs(_TAG_SPOTS[:, 0]) + 0.7 * np.abs(_TAG_SPOTS[:, 1] - TAG_ROWS_MM[0])
-
-
-class Taken:
-    """Boxes that are taken, as left, top, right and bottom; more can be added."""
-
-    def __init__(self, boxes: Sequence[object]) -> None:
-        self._boxes = np.array(boxes, dtype=float).reshape(-1, 4)
-        self._more: list[NDArray[np.float64]] = []
-
-    def touched(self, boxes: NDArray[np.float64]) -> NDArray[np.intp]:
-        """Return how many taken boxes each of some boxes touches."""
-        if len(self._more) >= 64:
-            self._boxes = np.concatenate((self._boxes, self._more))
-            self._more = []
-        found = np.zeros(len(boxes), dtype=np.intp)
-        for held in (self._boxes, np.array(self._more).reshape(-1, 4)):
-            apart = (held[:, 2] <= boxes[:, :1]) | (boxes[:, 2:3] <= held[:, 0])
-            apart |= (held[:, 3] <= boxes[:, 1:2]) | (boxes[:, 3:4] <= held[:, 1])
-            found += (~apart).sum(axis=1)
-        return found
-
-    def add(self, box: NDArray[np.float64]) -> None:
-        """Take one more box."""
-        self._more.append(box)
+GRID_MM = 50
+USUAL_VOLTS, USUAL_AC_VOLTS = "  −88.88 V", "  88.8 V AC"
+"""What a label has room for before the volts are known."""
 
 
 class FloorScene(QGraphicsScene):
@@ -76,9 +49,17 @@ class FloorScene(QGraphicsScene):
         self.parts: dict[str, PartItem] = {}
         self.boards: dict[str, BoardItem] = {}
         self.tags: list[RailTag] = []
-        self.runs: RunsItem | None = None
+        self.runs = RunsItem([], [], theme)
+        self.addItem(self.runs)
+        self._paints = TilePaints(theme)
+        self._metrics = TagMetrics()
+        self._router = Router(self.layout)
+        self._routes: list[Run] = []
+        self._spots: Spots | None = None
         self._solution: Solution | None = None
+        self._drift: frozenset[str] = frozenset()
         self._selection = Picked()
+        self._fed: tuple[object, Feed] = (None, NOTHING)
         self.setBackgroundBrush(theme.floor)
 
     def follow(self, bridge: Bridge) -> None:
@@ -86,43 +67,45 @@ class FloorScene(QGraphicsScene):
         self._bridge = bridge
         bridge.map_changed.connect(self._rebuild)
         bridge.solved.connect(self._solved)
+        bridge.unsolved.connect(self._unsolved)
         bridge.picked.connect(self.pick)
         self.show_map(bridge.map)
 
     def show_map(self, m: RailMap) -> None:
         """Build the items of a map."""
-        self._empty()
-        self._solution = None
+        self._drop(self.parts)
+        self._drop(self.boards)
+        while self.tags:
+            self.removeItem(self.tags.pop())
+        self._solution, self._spots = None, None
+        self._router = Router(lay_out(RailMap()))
         self.map = m
-        self.layout = lay_out(m)
-        for name, rect in self.layout.boards.items():
-            self._keep(self.boards, name, BoardItem(name, rect, self.theme))
-        for number, (ref, part) in enumerate(m.parts.items()):
-            face = part_face(part, None, number, changed=False)
-            item = PartItem(face, self.layout.places[ref].turn, self._middle(ref), self.theme)
-            self._keep(self.parts, ref, item)
-        self._lay_runs()
-        self.setSceneRect(self.extent())
-        self._mark()
+        self._follow_map()
 
     def show_solution(self, solution: Solution, drift: frozenset[str] = frozenset()) -> None:
         """Put the figures of a solution on tiles and labels."""
-        self._solution = solution
-        at = solution.network.part_index
+        self._solution, self._drift = solution, drift
+        at, faults = solution.network.part_index, solution.network.circuit.faults
+        stress = solution.stress.tolist()
+        sight = self._sight()
         for ref, item in self.parts.items():
-            if ref in at:
-                item.set_face(part_face(self.map.parts[ref], solution, at[ref], ref in drift))
-        for tag in self.tags:
-            tag.set_text(*rail_texts(solution, tag.node, self._title(tag.node)))
+            number = at.get(ref)
+            if number is not None:
+                load = stress[number]
+                tint = Tint(stress_step(load), load > 1, ref in faults)
+                item.look_again(tint, item.worded and _meet(sight, item.sceneBoundingRect()))
+        self._write_tags()
 
     def set_theme(self, theme: Theme) -> None:
         """Paint everything in another theme."""
         self.theme = theme
         self.setBackgroundBrush(QBrush(theme.floor))
-        for item in (*self.boards.values(), *self.parts.values()):
-            item.set_theme(theme)
-        if self.runs is not None:
-            self.runs.set_theme(theme)
+        self._paints = TilePaints(theme)
+        for board in self.boards.values():
+            board.set_theme(theme)
+        for part in self.parts.values():
+            part.set_paints(self._paints)
+        self.runs.set_theme(theme)
         self._lay_tags()
 
     def extent(self) -> QRectF:
@@ -130,8 +113,7 @@ class FloorScene(QGraphicsScene):
         box = QRectF()
         for rect in (*self.layout.boards.values(), *self.layout.tiles.values()):
             box = box.united(rect)
-        if self.runs is not None:
-            box = box.united(self.runs.boundingRect())
+        box = box.united(self.runs.boundingRect())
         if box.isEmpty():
             box = QRectF(0, 0, 200, 120)
         return box.adjusted(-EDGE_MM, -EDGE_MM, EDGE_MM, EDGE_MM)
@@ -160,9 +142,9 @@ class FloorScene(QGraphicsScene):
     def rail_at(self, point: QPointF, reach_mm: float) -> str:
         """Return the rail whose label or line is under a point, or nothing."""
         for tag in self.tags:
-            if tag.boundingRect().translated(tag.pos()).contains(point):
+            if tag.sceneBoundingRect().contains(point):
                 return tag.node
-        return self.runs.node_at(point, reach_mm) if self.runs is not None else ""
+        return self.runs.node_at(point, reach_mm)
 
     @Slot(object)
     def pick(self, what: Picked) -> None:
@@ -181,91 +163,155 @@ class FloorScene(QGraphicsScene):
             board.set_picked(what == Picked("board", name))
         for tag in self.tags:
             tag.set_picked(tag.node == node)
-        if self.runs is not None:
-            self.runs.set_marks(node, feed.path_nodes, feed.fed_nodes)
+        self.runs.set_marks(node, feed.path_nodes, feed.fed_nodes)
 
     def _feed(self, what: Picked) -> Feed:
+        """Return the feed of what is selected; worked out anew only if the wiring has changed."""
+        wiring = [(p.ref, p.kind, p.nodes) for p in self.map.parts.values()] if what.kind else []
+        if self._fed[0] != (what, wiring):
+            self._fed = ((what, wiring), self._work_out_feed(what))
+        return self._fed[1]
+
+    def _work_out_feed(self, what: Picked) -> Feed:
         if what.kind == "part" and what.key in self.map.parts:
             return feed_of_part(self.map, what.key)
         return feed_of_node(self.map, what.key) if what.kind == "rail" else NOTHING
 
     @Slot(object)
-    def _rebuild(self, _: object) -> None:
-        self.show_map(self._bridge.map)
+    def _rebuild(self, changes: object) -> None:
+        if changes and self._bridge.map is self.map:
+            self._follow_map()
+        else:
+            self.show_map(self._bridge.map)
 
     @Slot(object)
     def _solved(self, solution: Solution) -> None:
         self.show_solution(solution, frozenset(self._bridge.drift))
 
-    def _middle(self, ref: str) -> QPointF:
-        return self.layout.tiles[ref].center()
+    @Slot()
+    def _unsolved(self) -> None:
+        self._solution = None
+        sight = self._sight()
+        for item in self.parts.values():
+            item.look_again(Tint(), item.worded and _meet(sight, item.sceneBoundingRect()))
+        self._write_tags()
 
-    def _keep(self, table: dict[str, Any], key: str, item: QGraphicsItem) -> None:
-        self.addItem(item)
-        table[key] = item
-
-    def _empty(self) -> None:
-        for table in (self.parts, self.boards):
-            while table:
-                self.removeItem(table.popitem()[1])
-        while self.tags:
-            self.removeItem(self.tags.pop())
-        if self.runs is not None:
-            self.removeItem(self.runs)
-            self.runs = None
-
-    def _lay_runs(self) -> None:
-        self._routes = Router(self.layout).route()
-        self.runs = RunsItem(self._routes, self.layout.grounds, self.theme)
-        self.addItem(self.runs)
+    def _follow_map(self) -> None:
+        """Bring the items in line with the map; they keep their figures until it is solved."""
+        self.layout = lay_out(self.map)
+        self._match_boards()
+        self._match_parts()
+        self._router = Router(self.layout, self._router)
+        self._routes = self._router.route()
+        self.runs.set_runs(self._routes, self.layout.grounds)
         self._lay_tags()
+        self.setSceneRect(self.extent())
+
+    def _match_boards(self) -> None:
+        self._drop(self.boards, self.layout.boards)
+        for name, rect in self.layout.boards.items():
+            item = self.boards.get(name)
+            if item is None:
+                item = self.boards[name] = BoardItem(name, rect, self.theme)
+                self.addItem(item)
+            item.place(rect)
+
+    def _match_parts(self) -> None:
+        """Make and move tiles; one whose part is another now says nothing until it is solved."""
+        self._drop(self.parts, self.map.parts)
+        for ref in self.map.parts:
+            turn, middle = self.layout.places[ref].turn, self.layout.tiles[ref].center()
+            item = self.parts.get(ref)
+            if item is None:
+                item = self.parts[ref] = PartItem(ref, self._face, turn, middle, self._paints)
+                self.addItem(item)
+            item.place(turn, middle)
+
+    def _drop(self, table: dict[str, Any], wanted: Mapping[str, object] | None = None) -> None:
+        """Take out items that are not wanted any more; all of them if the order has changed."""
+        order = list(wanted or ())
+        kept = [key for key in table if wanted is not None and key in wanted]
+        rest: Container[str] = kept if kept == order[: len(kept)] else ()
+        for key in [key for key in table if key not in rest]:
+            self.removeItem(table.pop(key))
+
+    def _face(self, ref: str) -> Face:
+        """Return what the tile of a part says now."""
+        part, solution = self.map.parts[ref], self._solution
+        number = None if solution is None else solution.network.part_index.get(ref)
+        if number is None:
+            return part_face(part, None, 0, changed=False)
+        return part_face(part, solution, number, ref in self._drift)
+
+    def _sight(self) -> list[QRectF]:
+        """Return what the views show of the floor."""
+        return [v.mapToScene(v.viewport().rect()).boundingRect() for v in self.views()]
 
     def _lay_tags(self) -> None:
         """Label every rail once on each board it reaches."""
-        while self.tags:
-            self.removeItem(self.tags.pop())
-        assert self.runs is not None
-        taken = Taken([r.getCoords() for r in self.layout.tiles.values()])
-        for run in self._routes:
-            for board, x, y in run.tags:
-                tag = RailTag(run.node, QPointF(x, y), self.runs.colour(run.node), self.theme)
-                tag.set_text(*rail_texts(self._solution, run.node, self._title(run.node)))
-                self._settle_tag(tag, board, taken)
-                self.addItem(tag)
-                self.tags.append(tag)
+        held = {(tag.node, tag.board): tag for tag in self.tags}
+        wanted = [(run.node, *tag) for run in self._routes for tag in run.tags]
+        tiles = boxes_of(self.layout.tiles.values())
+        self._spots = Spots(tiles, len(wanted), self._spots)
+        self.tags = []
+        for node, board, x, y in wanted:
+            tag = held.pop((node, board), None) or self._new_tag(node, board)
+            tag.set_colours(self.runs.colour(node), self.theme)
+            tag.usual_mm = self._usual_width(node)
+            tag.room_mm = tag.needed_mm()
+            room = QSizeF(tag.room_mm, tag.rect().height())
+            tag.setPos(self._spots.settle(QPointF(x, y), room, self.layout.boards.get(board)))
+            self.tags.append(tag)
+        for tag in held.values():
+            self.removeItem(tag)
         self._mark()
 
-    def _settle_tag(self, tag: RailTag, board: str, taken: Taken) -> None:
-        """Move a label to the free place nearest to the top of its run."""
-        half = tag.boundingRect().size() / 2
-        wide, high = half.width() + TAG_ROOM_MM / 2, half.height()
-        at = tag.pos()
-        x, y = at.x() + _TAG_SPOTS[:, 0], at.y() + _TAG_SPOTS[:, 1]
-        boxes = np.stack((x - wide, y - high, x + wide, y + high), axis=1)
-        cost = _TAG_SPOT_COST + 90.0 * taken.touched(boxes)
-        sheet = self.layout.boards.get(board)
-        if sheet is not None:
-            outside = (boxes[:, 0] < sheet.left()) | (boxes[:, 2] > sheet.right())
-            outside |= (boxes[:, 1] < sheet.top() + 9) | (boxes[:, 3] > sheet.bottom())
-            cost = cost + 60.0 * outside
-        best = int(np.argmin(cost))
-        tag.setPos(float(x[best]), float(y[best]))
-        taken.add(boxes[best])
+    def _new_tag(self, node: str, board: str) -> RailTag:
+        tag = RailTag(node, board, self.theme, self._metrics)
+        self._write(tag, None)
+        self.addItem(tag)
+        return tag
+
+    def _write(self, tag: RailTag, solution: Solution | None) -> None:
+        text, short = rail_texts(solution, tag.node, self._title(tag.node))
+        tag.set_text(text, short)
+
+    def _write_tags(self) -> None:
+        """Put the volts on the labels; they get other places if their room does not fit them."""
+        for tag in self.tags:
+            self._write(tag, self._solution)
+        if any(tag.room_mm != tag.needed_mm() for tag in self.tags):
+            self._lay_tags()
+
+    def _usual_width(self, node: str) -> float:
+        """Return the width of a rail's label with volts of the usual size."""
+        ends = (self.map.parts[pin.ref] for pin in self.layout.pins[node])
+        volts = USUAL_AC_VOLTS if any(isinstance(p, Winding) for p in ends) else USUAL_VOLTS
+        return self._metrics.usual_mm(self._title(node) + volts)
 
     def _title(self, node: str) -> str:
         rail = self.map.rails.get(node)
         return rail.title if rail else node
 
     def drawBackground(self, painter: QPainter, rect: QRectF) -> None:
-        """Paint the floor with a grid of 50 mm."""
+        """Paint the floor with a grid."""
         painter.fillRect(rect, self.theme.floor)
         painter.setPen(QPen(self.theme.grid, 0))
-        step = 50
-        x = int(rect.left() // step) * step
-        while x < rect.right():
-            painter.drawLine(QPointF(x, rect.top()), QPointF(x, rect.bottom()))
-            x += step
-        y = int(rect.top() // step) * step
-        while y < rect.bottom():
-            painter.drawLine(QPointF(rect.left(), y), QPointF(rect.right(), y))
-            y += step
+        # Level and upright lines are sharper without, and far quicker.
+        smooth = painter.testRenderHint(QPainter.RenderHint.Antialiasing)
+        painter.setRenderHint(QPainter.RenderHint.Antialiasing, False)
+        across = range(_grid_from(rect.left()), int(rect.right()) + 1, GRID_MM)
+        down = range(_grid_from(rect.top()), int(rect.bottom()) + 1, GRID_MM)
+        lines = [QLineF(x, rect.top(), x, rect.bottom()) for x in across]
+        lines += [QLineF(rect.left(), y, rect.right(), y) for y in down]
+        painter.drawLines(lines)
+        painter.setRenderHint(QPainter.RenderHint.Antialiasing, smooth)
+
+
+def _grid_from(edge: float) -> int:
+    """Return the last place of a grid line before an edge."""
+    return int(edge // GRID_MM) * GRID_MM
+
+
+def _meet(some: list[QRectF], rect: QRectF) -> bool:
+    return any(one.intersects(rect) for one in some)
