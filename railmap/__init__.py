@@ -30,6 +30,7 @@ from railmap.solve.front import solve
 from railmap.solve.many import Many, ManyParts, ManyRipple, solve_many
 from railmap.solve.sensitivity import Sensitivity, sensitivities
 from railmap.solve.solution import Check, Finding, PartResult, Ripple, Solution
+from railmap.solve.surge import Surge, surges
 from railmap.solve.what_if import OPEN, SHORT, WhatIf, what_if
 from railmap.store.files import load, save
 
@@ -70,6 +71,7 @@ __all__ = [
     "Setup",
     "Solution",
     "Source",
+    "Surge",
     "Switch",
     "UnitError",
     "WhatIf",
@@ -80,5 +82,6 @@ __all__ = [
     "sensitivities",
     "solve",
     "solve_many",
+    "surges",
     "what_if",
 ]

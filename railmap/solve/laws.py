@@ -28,6 +28,8 @@ COLD_FRACTION = 0.003
 From hot over cold resistance 4.8 / 0.35 (OpenStax University Physics 2, section 9.3, example) and
 resistance proportional to volts to the power 0.45: (0.35 / 4.8) ** (1 / 0.45) = 0.003.
 """
+ENDLESS = 1e12
+"""Stands for a limit that is never reached where an infinite number would spoil the arithmetic."""
 LAMP_POWER = 0.55
 """Lamp current against volts (Fink and Beaty, Standard Handbook for Electrical Engineers,
 11th ed. 1978, p. 22-8, as quoted in the encyclopedia article "Lamp rerating")."""
@@ -60,11 +62,53 @@ class Family(Protocol):
         ...
 
 
+class Pieced(Family, Protocol):
+    """A family whose laws are made of straight pieces alone."""
+
+    def bounds(self, mode: Ints, /) -> tuple[Floats, Floats]:
+        """Return the straight lines that end the pieces in use.
+
+        A piece holds as long as ``slopes @ v + constants`` is nowhere below 0: slopes on the
+        pins (..., rows, bounds, k), constants (..., rows, bounds).
+        """
+        ...
+
+
 def _between(v: Floats, pins: Ints) -> Floats:
     return v[..., pins[:, 0]] - v[..., pins[:, 1]]
 
 
 _TWO_PIN = np.array([[1.0, -1.0], [-1.0, 1.0]])
+
+
+Term = tuple[NDArray[np.float64], Floats | None, Floats]
+"""One quantity that the end of a piece may depend on: its weight by mode and bound, shape (modes,
+bounds), its slopes on the pins or None where it does not depend on volts, and its constant."""
+
+
+def ends_of_pieces(there: Floats, mode: Ints, k: int, *terms: Term) -> tuple[Floats, Floats]:
+    """Return the bounds of a family (see :class:`Pieced`) from a table of weights by mode.
+
+    Parameters
+    ----------
+    there : ndarray, shape (..., rows)
+        0 for rows that are out of the circuit: their pieces have no end.
+    mode : ndarray of int, shape (..., rows)
+        The pieces in use.
+    k : int
+        Pins a row.
+    *terms : Term
+        The quantities; a bound that none has weight in never ends its piece.
+    """
+    used = sum(np.abs(table[mode]) for table, _, _ in terms) * there[..., None] > 0
+    slopes = np.zeros((*used.shape, k))
+    constants = np.where(used, 0.0, 1.0)
+    for table, on_pins, constant in terms:
+        weight = np.where(used, table[mode], 0.0)
+        constants = constants + weight * np.clip(constant, -ENDLESS, ENDLESS)[..., None]
+        if on_pins is not None:
+            slopes = slopes + weight[..., None] * on_pins[..., None, :]
+    return slopes, constants
 
 
 def _two_pin(amps: Floats, siemens: Floats) -> tuple[Floats, Floats]:
@@ -133,6 +177,20 @@ class Junctions:
         found = np.where(drop > self.forward_volts, 1, np.where(drop < -self.reverse_volts, 2, 0))
         return found.astype(np.intp)
 
+    def bounds(self, mode: Ints) -> tuple[Floats, Floats]:
+        """See :class:`Pieced`."""
+        return ends_of_pieces(
+            np.sign(self.forward_siemens), mode, 2,
+            (_DROP, _TWO_PIN[0], np.zeros(())),
+            (_FORWARD, None, self.forward_volts), (_REVERSE, None, self.reverse_volts),
+        )  # fmt: skip
+
+
+# By mode (blocking, forward, breakdown) and bound.
+_DROP = np.array([[-1.0, 1.0], [1.0, 0.0], [-1.0, 0.0]])
+_FORWARD = np.array([[1.0, 0.0], [-1.0, 0.0], [0.0, 0.0]])
+_REVERSE = np.array([[0.0, 1.0], [0.0, 0.0], [-1.0, 0.0]])
+
 
 @dataclass(frozen=True)
 class SteadyLoads:
@@ -157,6 +215,17 @@ class SteadyLoads:
     def next_mode(self, v: Floats, mode: Ints) -> Ints:
         """See :class:`Family`."""
         return _full_or_collapsed(_between(v, self.pins), self.collapse_volts, mode)
+
+    def bounds(self, mode: Ints) -> tuple[Floats, Floats]:
+        """See :class:`Pieced`."""
+        return ends_of_pieces(
+            np.sign(self.amps), mode, 2,
+            (_DROP, _TWO_PIN[0], np.zeros(())), (_COLLAPSE, None, self.collapse_volts),
+        )  # fmt: skip
+
+
+# By mode (collapsed, full, full the other way) and bound; the drop counts as for junctions.
+_COLLAPSE = np.array([[1.0, 1.0], [-1.0, 0.0], [-1.0, 0.0]])
 
 
 @dataclass(frozen=True)

@@ -11,12 +11,14 @@ from typing import ClassVar
 import numpy as np
 from numpy.typing import NDArray
 
-from railmap.solve.laws import OFF_SIEMENS, Floats, Ints
+from railmap.solve.laws import OFF_SIEMENS, Floats, Ints, ends_of_pieces
 
 REST_SIEMENS = 1e-12
 """From each pin of a regulator to its common one, so that a pin that nothing else holds has volts;
 too little to be seen in any current."""
-BLOCKED, HOLDING, DROPPED, LIMITED = 0, 1, 2, 3
+BLOCKED, HOLDING, DROPPED, LIMITED, STARVED = 0, 1, 2, 3, 4
+"""A regulator passes nothing because its output is held up from elsewhere (blocked) or because it
+has too little input (starved)."""
 RAMP = 0.9
 """A converter starts between this fraction and all of its least input voltage."""
 
@@ -74,21 +76,45 @@ class Regulators:
         """See :class:`railmap.solve.laws.Family`."""
         holding, dropped = self._seen(v)
         between = np.where(holding <= dropped, HOLDING, DROPPED)
-        wanted = _flat_or(between, self.siemens * np.minimum(holding, dropped), self.limit_amps)
+        off = np.where(holding <= dropped, BLOCKED, STARVED)
+        # Both pass nothing; it stays in the one it is in for as long as that holds.
+        stays = ((mode == BLOCKED) & (holding < 0)) | ((mode == STARVED) & (dropped < 0))
+        off = np.where(stays, mode, off)
+        amps = self.siemens * np.minimum(holding, dropped)
+        wanted = np.where(amps < 0, off, np.where(amps > self.limit_amps, LIMITED, between))
         # One step at a time: a holding regulator that lacks input drops out before it blocks.
         beside = (mode != between) & ((mode == HOLDING) | (mode == DROPPED))
         return np.where(beside | _across(mode, wanted), between, wanted).astype(np.intp)
 
+    def bounds(self, mode: Ints) -> tuple[Floats, Floats]:
+        """See :class:`railmap.solve.laws.Pieced`."""
+        sign = self.sign[..., None]
+        most = self.limit_amps / np.where(self.siemens > 0, self.siemens, 1.0)
+        return ends_of_pieces(
+            np.sign(self.siemens), mode, 3,
+            (_SHORT, sign * np.array([0.0, -1.0, 1.0]), self.volts),
+            (_SPARE, sign * np.array([1.0, -1.0, 0.0]), -self.dropout_volts),
+            (_MOST, None, most),
+        )  # fmt: skip
 
-def _flat_or(between: Ints, amps: Floats, limit_amps: Floats) -> Ints:
-    """Return blocked below no current, limited above the limit, else what lies between."""
-    return np.where(amps < 0, BLOCKED, np.where(amps > limit_amps, LIMITED, between))
+
+# By mode (blocked, holding, dropped, limited, starved) and bound: volts short of the set output,
+# of the dropped-out one, and at the limit.
+_SHORT = np.array([[-1.0, 0, 0], [1, -1, -1], [0, 0, 1], [1, 0, 0], [0, 0, 0]])
+_SPARE = np.array([[0.0, 0, 0], [0, 0, 1], [1, -1, -1], [0, 1, 0], [-1, 0, 0]])
+_MOST = np.array([[0.0, 0, 0], [0, 1, 0], [0, 1, 0], [-1, -1, 0], [0, 0, 0]])
+
+
+def _held_or_not(amps: Floats, limit_amps: Floats, mode: Ints) -> Ints:
+    """Return the mode of an output that would pass some current if it held its volts."""
+    wanted = np.where(amps < 0, BLOCKED, np.where(amps > limit_amps, LIMITED, HOLDING))
+    return np.where(_across(mode, wanted), HOLDING, wanted).astype(np.intp)
 
 
 def _across(mode: Ints, wanted: Ints) -> NDArray[np.bool_]:
-    """Tell where a part would go from blocked to limited or back without passing between."""
-    down = (mode == LIMITED) & (wanted == BLOCKED)
-    return ((mode == BLOCKED) & (wanted == LIMITED)) | down
+    """Tell where a part would go from nothing to its limit or back without passing between."""
+    off, to_off = (mode == BLOCKED) | (mode == STARVED), (wanted == BLOCKED) | (wanted == STARVED)
+    return (off & (wanted == LIMITED)) | ((mode == LIMITED) & to_off)
 
 
 @dataclass(frozen=True)
@@ -141,9 +167,57 @@ class Converters:
     def next_mode(self, v: Floats, mode: Ints) -> Ints:
         """See :class:`railmap.solve.laws.Family`."""
         _, _, vout, target, _ = self._seen(v)
-        holding = np.full_like(mode, HOLDING)
-        wanted = _flat_or(holding, self.siemens * (target - vout), self.limit_amps)
-        return np.where(_across(mode, wanted), holding, wanted).astype(np.intp)
+        return _held_or_not(self.siemens * (target - vout), self.limit_amps, mode)
+
+
+@dataclass(frozen=True)
+class Outputs:
+    """Converters while the mains turns: the output as it is, the input as a held resistance.
+
+    Pins and modes as for converters. ``input_siemens`` draws what the output takes over a turn;
+    ``volts`` is what the output is held at with that input.
+    """
+
+    pins: Ints
+    slots: Ints
+    sign: Floats
+    volts: Floats
+    limit_amps: Floats
+    siemens: Floats
+    input_siemens: Floats
+    draws: ClassVar[bool] = False
+    first_mode: ClassVar[int] = HOLDING
+
+    def evaluate(self, v: Floats, mode: Ints) -> tuple[Floats, Floats]:
+        """See :class:`railmap.solve.laws.Family`."""
+        vi, vo, vc = (v[..., self.pins[:, k]] for k in range(3))
+        g = np.where(mode == HOLDING, self.siemens, 0.0)
+        amps = g * self.volts + np.where(mode == LIMITED, self.limit_amps, 0.0)
+        zero = np.zeros_like(g)
+        take, give = self.input_siemens + OFF_SIEMENS + zero, g + OFF_SIEMENS
+        into, out = take * (vi - vc), self.sign * amps - give * (vo - vc)
+        rows = ((take, zero, -take), (zero, give, -give), (-take, -give, take + give))
+        return np.stack((into, -out, out - into), axis=-1), _outer(*rows)
+
+    def next_mode(self, v: Floats, mode: Ints) -> Ints:
+        """See :class:`railmap.solve.laws.Family`."""
+        vo, vc = (v[..., self.pins[:, k]] for k in (1, 2))
+        amps = self.siemens * (self.volts - self.sign * (vo - vc))
+        return _held_or_not(amps, self.limit_amps, mode)
+
+    def bounds(self, mode: Ints) -> tuple[Floats, Floats]:
+        """See :class:`railmap.solve.laws.Pieced`."""
+        most = self.limit_amps / np.where(self.siemens > 0, self.siemens, 1.0)
+        return ends_of_pieces(
+            np.sign(self.siemens), mode, 3,
+            (_OUTPUT, self.sign[..., None] * np.array([0.0, -1.0, 1.0]), self.volts),
+            (_OUTPUT_MOST, None, most),
+        )  # fmt: skip
+
+
+# By mode (blocked, holding, -, limited) and bound.
+_OUTPUT = np.array([[-1.0, 0], [1, -1], [0, 0], [1, 0]])
+_OUTPUT_MOST = np.array([[0.0, 0], [0, 1], [0, 0], [-1, 0]])
 
 
 CUT, ACTIVE, SATURATED, REVERSED = 0, 1, 2, 3
@@ -192,3 +266,23 @@ class Transistors:
         active = self.gain * base <= self.saturation_siemens * vce
         driven = np.where(vce < 0, REVERSED, np.where(active, ACTIVE, SATURATED))
         return np.where(base < 0, CUT, driven).astype(np.intp)
+
+    def bounds(self, mode: Ints) -> tuple[Floats, Floats]:
+        """See :class:`railmap.solve.laws.Pieced`."""
+        sign = self.sign[..., None]
+        on = self.base_siemens > 0
+        # Collector volts at which it would saturate, over the base volts beyond the threshold.
+        steep = self.saturation_siemens / np.where(on, self.gain * self.base_siemens, 1.0)
+        collector = sign * np.array([1.0, 0.0, -1.0])
+        return ends_of_pieces(
+            np.sign(self.base_siemens), mode, 3,
+            (_DRIVE, sign * np.array([0.0, 1.0, -1.0]), -self.forward_volts),
+            (_COLLECTOR, collector, np.zeros(())),
+            (_ROOM, steep[..., None] * collector, np.zeros(())),
+        )  # fmt: skip
+
+
+# By mode (cut, active, saturated, reversed) and bound.
+_DRIVE = np.array([[-1.0, 0, 0], [1, -1, 0], [1, 1, 0], [1, 0, 0]])
+_COLLECTOR = np.array([[0.0, 0, 0], [0, 0, 0], [0, 0, 1], [0, -1, 0]])
+_ROOM = np.array([[0.0, 0, 0], [0, 1, 0], [0, -1, 0], [0, 0, 0]])

@@ -1,7 +1,7 @@
 """What a meter and a scope would read over one turn of the mains.
 
-Means and products are integrated by Simpson's rule on every step, between which the motion is
-smooth; peaks are taken at the points of that rule.
+Means and products are integrated by Boole's rule on every stretch of the walk, within which the
+motion is smooth; peaks are taken at points of that rule.
 """
 
 from __future__ import annotations
@@ -9,10 +9,12 @@ from __future__ import annotations
 from dataclasses import dataclass, fields
 
 import numpy as np
+from numpy.typing import NDArray
 
 from railmap.solve.laws import Floats, Ints
-from railmap.solve.periodic import Walk, Walker
+from railmap.solve.pieces import AHEAD, STEPS, pin_amps
 from railmap.solve.variants import Variants
+from railmap.solve.walking import Panels, Walker
 
 
 @dataclass(frozen=True)
@@ -57,141 +59,159 @@ class Turn:
 
 
 class Recorder:
-    """Adds up what a walk tells of its steps."""
+    """Gathers what a walk tells, and works out what meters would read."""
 
-    def __init__(self, walker: Walker, walk: Walk, against: Ints, nodes_of: Ints) -> None:
-        self._walker, self._walk = walker, walk
-        self._against, self._nodes_of = against, nodes_of
-        count, z = walk.z.shape
-        moving = walker.moving
-        self._first = np.zeros((0, z))
-        self._second = np.zeros((0, z, z))
-        self.low = np.full((count, moving.nodes), np.inf)
-        self.high = np.full((count, moving.nodes), -np.inf)
-        self.peak = np.zeros((count, moving.pins))
-        self.drop_low = np.full((count, moving.pins), np.inf)
-        self.drop_high = np.full((count, moving.pins), -np.inf)
+    def __init__(self, walker: Walker, variants: Variants) -> None:
+        self._walker = walker
+        self._against, self._nodes_of = pins_of(variants)
+        self._panels: list[Panels] = []
 
-    def told(self, which: Ints, z: Floats, place: Ints, coarse: bool) -> None:
-        """Take some steps of the walk."""
-        pieces, pace = self._walker.store.all(), self._walker.pace
-        half, whole = (
-            (pieces.half_coarse, pieces.coarse) if coarse else (pieces.half_fine, pieces.fine)
-        )
-        middle = (half[place] @ z[..., None])[..., 0]
-        after = (whole[place, 0] @ z[..., None])[..., 0]
-        length = 1.0 / pace.steps / (1 if coarse else pace.parts)
-        self._grow(len(pieces.volts))
-        first = length / 6 * (z + 4 * middle + after)
-        second = np.zeros((*z.shape, z.shape[1]))
-        for weight, point in ((1, z), (4, middle), (1, after)):
-            second += (weight * length / 6) * (point[:, :, None] * point[:, None, :])
-        once = coarse and pace.ahead == 1
-        self._add(place, first, second, once)
-        for point in (z, middle):
-            self._peaks(which, place, point, once)
+    def keep(self, told: list[Panels], rows: Ints, done: NDArray[np.bool_]) -> None:
+        """Take the stretches of a whole turn for those what-ifs that are done with it.
 
-    def _add(self, place: Ints, first: Floats, second: Floats, once: bool) -> None:
-        """Add to the sums of pieces; ``once`` where every piece comes but once."""
-        if len(self._walk.rows) == 1:
-            self._first[place[0]] += first.sum(axis=0)
-            self._second[place[0]] += second.sum(axis=0)
-        elif once:
-            self._first[place] += first
-            self._second[place] += second
-        else:
-            np.add.at(self._first, place, first)
-            np.add.at(self._second, place, second)
+        Parameters
+        ----------
+        told : list of Panels
+            What the walk told.
+        rows : ndarray of int
+            The what-ifs of the walk.
+        done : ndarray of bool
+            Which of them are to be kept.
+        """
+        for panels in told:
+            own = np.flatnonzero(done[panels.which])
+            self._panels.append(
+                Panels(
+                    rows[panels.which[own]], panels.place[own], panels.start[own],
+                    panels.level[own], panels.z[own],
+                )
+            )  # fmt: skip
 
-    def _grow(self, size: int) -> None:
-        more = size - len(self._first)
-        if more > 0:
-            z = self._first.shape[1]
-            self._first = np.concatenate((self._first, np.zeros((more, z))))
-            self._second = np.concatenate((self._second, np.zeros((more, z, z))))
+    @property
+    def visited(self) -> Ints:
+        """Modes that the first what-if went through, shape (some, rows of all families)."""
+        places = [p.place[p.which == 0] for p in self._panels]
+        own = sorted({int(place) for some in places for place in some})
+        return self._walker.store.flat[own]
 
-    def _peaks(self, which: Ints, place: Ints, point: Floats, once: bool) -> None:
-        pieces = self._walker.store.all()
-        v = (pieces.volts[place] @ point[..., None])[..., 0]
-        amps = np.abs((pieces.amps[place] @ point[..., None])[..., 0])
-        drop = v[:, self._nodes_of] - v[:, self._nodes_of[self._against]]
-        for lows, highs, seen in (
-            (self.low, self.high, v), (self.drop_low, self.drop_high, drop),
-            (None, self.peak, amps),
-        ):  # fmt: skip
-            self._widen(lows, highs, which, seen, once)
+    def turn(self, rows: int) -> Turn:
+        """Return the figures of the turn, for so many what-ifs."""
+        found = _Sums(rows, self._walker.moving.nodes, self._walker.moving.pins)
+        if not any(len(p.which) for p in self._panels):
+            return found.turn()
+        panels = Panels(**{
+            f.name: np.concatenate([getattr(p, f.name) for p in self._panels])
+            for f in fields(Panels)
+        })  # fmt: skip
+        points, weights = self._points(panels)
+        keys = panels.which * len(self._walker.store.rows) + panels.place
+        order = np.argsort(keys, kind="stable")
+        start = _runs(keys[order])
+        places, which = (values[order[start[:-1]]] for values in (panels.place, panels.which))
+        store, size = self._walker.store, points.shape[2]
+        volts = store.pieces.volts[places]
+        modes = store.modes(store.flat[places])
+        amps = pin_amps(store.moving, store.rows[places], modes, volts)
+        drops = self._drops(volts)
+        for k, row in enumerate(which):
+            own = order[start[k] : start[k + 1]]
+            z = points[own].reshape(-1, size).T
+            found.add(row, weights[own].ravel(), z, volts[k] @ z, drops[k] @ z, amps[k] @ z)
+        return found.turn()
 
-    def _widen(
-        self, lows: Floats | None, highs: Floats, which: Ints, seen: Floats, once: bool
-    ) -> None:
-        """Take values into the range seen so far; ``once`` where every what-if comes but once."""
-        for range_, best, at in ((highs, np.maximum, "max"), (lows, np.minimum, "min")):
-            if range_ is None:
+    def _points(self, panels: Panels) -> tuple[Floats, Floats]:
+        """Return five states in each stretch, (panels, 5, z), and their weights by Boole's rule."""
+        store, last = self._walker.store, self._walker.finest
+        levels = store.pieces.levels
+        found = np.empty((len(panels.z), 5, panels.z.shape[1]))
+        weights = np.empty((len(panels.z), 5))
+        for level in range(last + 1):
+            own = np.flatnonzero(panels.level == level)
+            if not len(own):
                 continue
-            if len(self._walk.rows) == 1:
-                range_[0] = best(range_[0], getattr(seen, at)(axis=0))
-            elif once:
-                range_[which] = best(range_[which], seen)
-            else:
-                best.at(range_, which, seen)
+            length = 2.0 ** (AHEAD - level) / STEPS
+            found[own, 0] = z = panels.z[own]
+            place = panels.place[own]
+
+            def after(less: int, z: Floats, level: int = level, place: Ints = place) -> Floats:
+                return (levels[place, level + less] @ z[..., None])[..., 0]
+
+            if level + 2 > last:
+                # A tick or two: what could bend there is too short to be seen.
+                found[own, 1:] = after(0, z)[:, None]
+                weights[own] = length * np.array([0.5, 0, 0, 0, 0.5])
+                continue
+            found[own, 1] = quarter = after(2, z)
+            found[own, 2] = half = after(1, z)
+            found[own, 3] = after(1, quarter)
+            found[own, 4] = after(1, half)
+            weights[own] = length / 90 * np.array([7, 32, 12, 32, 7])
+        return found, weights
+
+    def _drops(self, volts: Floats) -> Floats:
+        """Return the volts of each pin against the last of its part, from the state."""
+        at, to = self._nodes_of, self._nodes_of[self._against]
+        found = volts[:, at] - volts[:, to]
+        found[:, (at < 0) | (to < 0)] = 0.0
+        return found
+
+
+class _Sums:
+    """Adds up a turn, piece by piece.
+
+    Each product is of values at one moment: products of the state's own entries would drown a
+    small current through a very small resistance.
+    """
+
+    def __init__(self, rows: int, nodes: int, pins: int) -> None:
+        self._mean, self._square, self._cosine, self._sine = np.zeros((4, rows, nodes))
+        self._amps, self._amps_square, self._amps_sine = np.zeros((3, rows, pins))
+        self._drop, self._watts, self._peak = np.zeros((3, rows, pins))
+        self._low, self._high = np.full((rows, nodes), np.inf), np.full((rows, nodes), -np.inf)
+        self._drop_low = np.full((rows, pins), np.inf)
+        self._drop_high = np.full((rows, pins), -np.inf)
+
+    def add(
+        self, row: int, weight: Floats, z: Floats, volts: Floats, drops: Floats, amps: Floats
+    ) -> None:
+        """Add values at some points, shape (what is seen, points), with the weights of these."""
+        cosine, sine = weight * z[-3], weight * z[-2]
+        self._mean[row] += volts @ weight
+        self._square[row] += (volts * volts) @ weight
+        self._cosine[row] += volts @ cosine
+        self._sine[row] += volts @ sine
+        self._amps[row] += amps @ weight
+        self._amps_square[row] += (amps * amps) @ weight
+        self._amps_sine[row] += amps @ sine
+        self._drop[row] += drops @ weight
+        self._watts[row] += (drops * amps) @ weight
+        for range_, seen, best in (
+            (self._low, volts.min(axis=1), np.minimum),
+            (self._high, volts.max(axis=1), np.maximum),
+            (self._drop_low, drops.min(axis=1), np.minimum),
+            (self._drop_high, drops.max(axis=1), np.maximum),
+            (self._peak, np.maximum(amps.max(axis=1), -amps.min(axis=1)), np.maximum),
+        ):
+            range_[row] = best(range_[row], seen)
 
     def turn(self) -> Turn:
-        """Return the figures of the turn."""
-        pieces, index = self._walker.store.all(), self._walker.store.index
-        owner = np.array([row for row, _ in index], dtype=np.intp)
-        self._grow(len(owner))
-        first, second = self._first[: len(owner)], self._second[: len(owner)]
-        at, to = self._nodes_of, self._nodes_of[self._against]
-        drops = pieces.volts[:, at] - pieces.volts[:, to]
-        spread = pieces.amps @ second
-        count = len(self._walk.rows)
-
-        def by_row(values: Floats) -> Floats:
-            found = np.zeros((count, values.shape[1]))
-            np.add.at(found, owner, values)
-            return found
-
-        once = [by_row((pieces.volts @ second[:, :, k, None])[..., 0]) for k in (-3, -2)]
+        """Return the figures; nothing for what-ifs that nothing was added for."""
+        for range_ in (self._low, self._high, self._drop_low, self._drop_high):
+            range_[np.isinf(range_)] = 0.0
         return Turn(
-            node_mean=by_row((pieces.volts @ first[..., None])[..., 0]),
-            node_rms=_root(by_row(np.sum((pieces.volts @ second) * pieces.volts, axis=-1))),
-            node_low=self.low, node_high=self.high,
-            node_once=2 * np.hypot(once[0], once[1]),
-            pin_mean=by_row((pieces.amps @ first[..., None])[..., 0]),
-            pin_rms=_root(by_row(np.sum(spread * pieces.amps, axis=-1))),
-            pin_peak=self.peak,
-            drop_mean=by_row((drops @ first[..., None])[..., 0]),
-            drop_low=self.drop_low, drop_high=self.drop_high,
-            pin_watts=by_row(np.sum(spread * drops, axis=-1)),
-            once_amps=by_row(spread[..., -2]),
+            node_mean=self._mean, node_rms=np.sqrt(self._square),
+            node_low=self._low, node_high=self._high,
+            node_once=2 * np.hypot(self._cosine, self._sine),
+            pin_mean=self._amps, pin_rms=np.sqrt(self._amps_square), pin_peak=self._peak,
+            drop_mean=self._drop, drop_low=self._drop_low, drop_high=self._drop_high,
+            pin_watts=self._watts, once_amps=self._amps_sine,
         )  # fmt: skip
 
 
-def _root(squares: Floats) -> Floats:
-    """Return square roots of what rounding may have left below nothing."""
-    return np.sqrt(np.maximum(squares, 0.0))
-
-
-def record(walker: Walker, x: Floats, modes: list[Ints], against: Ints, nodes_of: Ints) -> Turn:
-    """Walk one more turn from a periodic state and return its figures.
-
-    Parameters
-    ----------
-    walker : Walker
-        The network.
-    x : ndarray, shape (what-ifs, states)
-        The state at the start of the turn.
-    modes : list of ndarray
-        The modes there.
-    against : ndarray of int, shape (pins,)
-        For each pin, the pin its volts are taken against.
-    nodes_of : ndarray of int, shape (pins,)
-        Node of each pin.
-    """
-    walk = walker.begin(np.arange(len(x)), x, modes)
-    recorder = Recorder(walker, walk, against, nodes_of)
-    walker.turn(walk, recorder.told)
-    return recorder.turn()
+def _runs(keys: Ints) -> Ints:
+    """Return where each key begins in a sorted list, and where the last one ends."""
+    begins = np.flatnonzero(np.concatenate(([True], keys[1:] != keys[:-1])))
+    return np.append(begins, len(keys))
 
 
 def still_turn(volts: Floats, shift: Floats, pin_amps: Floats, variants: Variants) -> Turn:

@@ -14,12 +14,14 @@ import numpy as np
 from numpy.typing import NDArray
 
 from railmap.model import kinds
-from railmap.solve.arrays import numbers_of
-from railmap.solve.laws import Conductors, Family, Floats, Ints, Junctions, SteadyLoads
-from railmap.solve.laws_three import Regulators, Transistors
-from railmap.solve.variants import Variants
+from railmap.solve.arrays import add_along, numbers_of
+from railmap.solve.laws import Conductors, Family, Floats, Ints, Junctions, Pieced, SteadyLoads
+from railmap.solve.laws_three import Outputs, Regulators, Transistors
+from railmap.solve.variants import LEAST_ESR_OHMS, LOSS_OHMS_A_HENRY, Variants
 
-_SWITCHING = (Junctions, SteadyLoads, Regulators, Transistors)
+PIECED = (Junctions, SteadyLoads, Regulators, Outputs, Transistors)
+LEAK_SIEMENS = 1e-14
+"""Ties every group to 0 V, so that a node cut off from everything keeps defined volts."""
 FADE_PER_SECOND = 50.0
 """How fast a state dies whose capacitor or choke is out of the circuit."""
 
@@ -61,9 +63,11 @@ class States:
     slots : ndarray of int, shape (states, 2)
         Places of its two pins in the flat list.
     inverse : ndarray, shape (what-ifs, states)
-        One over farads or henries; 0 where it is out of the circuit.
-    ohms : ndarray, shape (what-ifs, states)
-        Series resistance of a choke.
+        What a volt across their branch does: siemens of its series resistance over farads, or one
+        over henries with the choke's losses; 0 where it is out of the circuit.
+    back : ndarray, shape (what-ifs, states)
+        Volts that each takes off that branch per unit of its state: 1 for a capacitor, its
+        resistance for a choke.
     """
 
     refs: list[str]
@@ -71,7 +75,7 @@ class States:
     nodes: Ints
     slots: Ints
     inverse: Floats
-    ohms: Floats
+    back: Floats
 
 
 @dataclass(frozen=True)
@@ -109,17 +113,21 @@ class Moving:
         return len(self.variants.slot_node)
 
     @cached_property
-    def select(self) -> Floats:
-        """Nodes from free groups, shape (nodes, free)."""
-        topology = self.variants.topology
-        found = np.zeros((self.nodes, topology.free))
-        inside = np.flatnonzero(topology.group < topology.free)
-        found[inside, topology.group[inside]] = 1.0
-        return found
+    def driven(self) -> Floats:
+        """Volts of all windings' peaks and sources in series, by what-if."""
+        peaks = sum(self.variants.windings.values(), np.zeros(self.variants.count))
+        return peaks + np.abs(self.variants.emf).sum(axis=1)
 
-    def families_of(self, rows: Ints) -> list[Family]:
-        """Return the families with the numbers of some what-ifs, one a job."""
-        return [taken(family, rows) for family in self.families]
+    @cached_property
+    def volts_states(self) -> Floats:
+        """1 for states that are volts, 0 for those that are amps."""
+        return np.where(self.states.choke, 0.0, 1.0)
+
+    @cached_property
+    def node_group(self) -> Ints:
+        """Group of each node; all that are held at 0 V count as the one after the last."""
+        topology = self.variants.topology
+        return np.minimum(topology.group, topology.free)
 
     @cached_property
     def drives(self) -> dict[int, Floats]:
@@ -134,8 +142,7 @@ class Moving:
         variants = self.variants
         found = np.zeros((variants.count, len(family.pins), self.size))
         for k, ref in enumerate(self.states.refs):
-            if not self.states.choke[k]:
-                self._put(found, number, ref, k, 1.0)
+            self._put(found, number, ref, k, self.states.back[:, k])
         for ref, peak in variants.windings.items():
             self._put(found, number, ref, -2, peak)
         return found
@@ -179,63 +186,103 @@ class Moving:
         return found
 
     @cached_property
-    def switching(self) -> list[int]:
+    def pieced(self) -> list[int]:
         """Numbers of the families whose laws have pieces."""
-        return [
-            i for i, f in enumerate(self.families)
-            if isinstance(f, _SWITCHING) and len(f.pins)
-        ]  # fmt: skip
+        return [i for i, f in enumerate(self.families) if isinstance(f, PIECED) and len(f.pins)]
 
     @cached_property
     def watched(self) -> Ints:
         """Nodes that the laws with pieces look at."""
-        pins = [self.families[i].pins.ravel() for i in self.switching]
+        pins = [self.families[i].pins.ravel() for i in self.pieced]
         # Plain np.unique would load numpy.ma, which takes longer than a small map's solution.
         return np.array(sorted({int(n) for some in pins for n in some}), dtype=np.intp)
 
-    def watching(self, rows: Ints) -> list[tuple[int, Family]]:
-        """Return the laws with pieces, their pins numbered among the watched nodes.
+    def family(self, number: int, rows: Ints) -> Any:
+        """Return a family with the numbers of some what-ifs, one a job."""
+        return taken(self.families[number], rows)
 
-        Numbers are those of some what-ifs, with room for an axis of points in time.
-        """
-        found: list[tuple[int, Family]] = []
-        for i in self.switching:
+    def watching(self, rows: Ints) -> list[tuple[int, Pieced]]:
+        """Return the laws with pieces for some what-ifs, pins numbered among watched nodes."""
+        found: list[tuple[int, Pieced]] = []
+        for i in self.pieced:
             family: Any = self.families[i]
-            at: Ints = self.families[i].pins
-            pins = np.searchsorted(self.watched, at)
-            found.append((i, taken(replace(family, pins=pins), rows, points=True)))
+            pins = np.searchsorted(self.watched, self.families[i].pins)
+            found.append((i, taken(replace(family, pins=pins), rows)))
         return found
 
-    def motion(self, rows: Ints, volts: Floats, amps: Floats) -> Floats:
+    @cached_property
+    def straight(self) -> tuple[Floats, Floats]:
+        """What the laws without pieces give to Kirchhoff's current law at every group.
+
+        Slopes (what-ifs, groups, groups) and what does not depend on volts (what-ifs, groups, z),
+        the last group being all that is held.
+        """
+        everyone = np.arange(self.variants.count)
+        size = self.variants.topology.free + 1
+        matrix = np.zeros((len(everyone), size, size))
+        right = np.zeros((len(everyone), size, self.size))
+        pushed = np.broadcast_to(self.pushed, (len(everyone), *self.pushed.shape))
+        add_along(right, self.node_group, values=pushed)
+        still = np.zeros((len(everyone), self.nodes))
+        shift = self.shift(everyone)
+        for number, family in enumerate(self.families):
+            if number in self.pieced or not len(family.pins):
+                continue
+            mode = np.zeros((len(everyone), len(family.pins)), dtype=np.intp)
+            amps, slope = family.evaluate(still, mode)
+            fixed = self.fixed(number, everyone, amps, slope)
+            self.gather(number, matrix, right, slope, fixed + slope @ shift[:, family.pins])
+        matrix[:, np.arange(size), np.arange(size)] += LEAK_SIEMENS
+        return matrix, right
+
+    def fixed(self, number: int, rows: Ints, amps: Floats, slope: Floats) -> Floats:
+        """Return a family's currents at 0 V against the state: (jobs, rows, k, z)."""
+        found = np.zeros((*np.broadcast_shapes(amps.shape, slope.shape[:-1]), self.size))
+        found[..., -1] = amps
+        if number in self.drives:
+            # Ohm's law with a moving voltage in series: amps = g (v - W z).
+            drive = self.drives[number][rows]
+            g = slope[..., 0, 0, None]
+            found[..., 0, :] -= g * drive
+            found[..., 1, :] += g * drive
+        return found
+
+    def gather(
+        self, number: int, matrix: Floats, right: Floats, slope: Floats, fixed: Floats
+    ) -> None:
+        """Add a family's slopes and fixed currents to Kirchhoff's current law."""
+        jobs, size = matrix.shape[:2]
+        groups = self.node_group[self.families[number].pins]
+        cells: Ints = (groups[:, :, None] * size + groups[:, None, :]).ravel()
+        job: Ints = np.arange(jobs, dtype=np.intp)[:, None]
+        place: Ints = (job * size * size + cells).ravel()
+        slope = np.broadcast_to(slope, (jobs, *slope.shape[1:]))
+        np.add.at(matrix.reshape(-1), place, slope.ravel())
+        at: Ints = (job * size + groups.ravel()).ravel()
+        np.add.at(right.reshape(-1, self.size), at, fixed.reshape(-1, self.size))
+
+    def motion(self, rows: Ints, volts: Floats) -> Floats:
         """Return ``M`` of ``dz/dt = M z`` for some jobs: (jobs, z, z)."""
         states, z = self.states, self.size
         found = np.zeros((len(rows), z, z))
         m = len(states.refs)
         inverse = states.inverse[rows]
-        into = amps[:, states.slots[:, 0]]
         across = volts[:, states.nodes[:, 0]] - volts[:, states.nodes[:, 1]]
-        across[:, np.arange(m), np.arange(m)] -= states.ohms[rows]
-        force = np.where(states.choke[None, :, None], across, into)
-        found[:, :m] = inverse[..., None] * force
-        dead = np.flatnonzero(np.any(inverse == 0, axis=0))
-        for k in dead:
-            out = inverse[:, k] == 0
-            found[out, k] = 0.0
-            found[out, k, k] = -FADE_PER_SECOND
+        across[:, np.arange(m), np.arange(m)] -= states.back[rows]
+        found[:, :m] = inverse[..., None] * across
+        dead = inverse == 0
+        if dead.any():
+            job, k = np.nonzero(dead)
+            found[job, k] = 0.0
+            found[job, k, k] = -FADE_PER_SECOND
         found[:, -3, -2] = -self.omega
         found[:, -2, -3] = self.omega
         return found
 
 
-def taken(family: Any, rows: Ints, points: bool = False) -> Family:
-    """Return a family with the numbers of some what-ifs as its first axis.
-
-    ``points`` leaves room for an axis of points in time behind it.
-    """
-    values = {name: value[rows] for name, value in numbers_of(family).items()}
-    if points:
-        values = {name: value[:, None] for name, value in values.items()}
-    return replace(family, **values)
+def taken(family: Any, rows: Ints) -> Any:
+    """Return a family with the numbers of some what-ifs as its first axis."""
+    return replace(family, **{name: value[rows] for name, value in numbers_of(family).items()})
 
 
 def moving_states(variants: Variants) -> States:
@@ -247,17 +294,20 @@ def moving_states(variants: Variants) -> States:
     first = [variants.start_of[r] for r in refs]
     slots = np.array([[s, s + 1] for s in first], dtype=np.intp).reshape(-1, 2)
     inverse = [variants.number(r, _inverse) for r in refs]
-    ohms = [variants.number(r, _choke_ohms) for r in refs]
+    back = [variants.number(r, _back) for r in refs]
     none = np.zeros((0, variants.count))
     return States(
         refs, choke, variants.slot_node[slots], slots,
-        np.array(inverse or none).T, np.array(ohms or none).T,
+        np.array(inverse or none).T, np.array(back or none).T,
     )  # fmt: skip
 
 
 def _inverse(part: kinds.Capacitor | kinds.Choke) -> float:
-    return 1 / (part.farads if isinstance(part, kinds.Capacitor) else part.henries)
+    if isinstance(part, kinds.Capacitor):
+        return 1 / (part.farads * max(part.esr_ohms, LEAST_ESR_OHMS))
+    loss = LOSS_OHMS_A_HENRY * part.henries
+    return loss / (loss + part.ohms) / part.henries
 
 
-def _choke_ohms(part: kinds.Capacitor | kinds.Choke) -> float:
-    return part.ohms if isinstance(part, kinds.Choke) else 0.0
+def _back(part: kinds.Capacitor | kinds.Choke) -> float:
+    return part.ohms if isinstance(part, kinds.Choke) else 1.0

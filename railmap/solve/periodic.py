@@ -1,275 +1,39 @@
 """The periodic steady state of a moving network, for many what-ifs at once.
 
-One turn of the mains is walked with exact transition matrices, one for each set of modes; where a
-law comes to the end of its piece inside a step, the step is cut into parts to catch the moment.
-The state that comes back to itself, ``x(T) = x(0)``, is found by Newton's method, the product of
-the transition matrices being the slope.
+The state that a turn of the mains brings back to itself, ``x(T) = x(0)``, is found by Newton's
+method. The slope of a turn is the product of its transition matrices: laws of straight pieces are
+continuous where the pieces meet, so that the moment of a change adds nothing to it.
 """
 
 from __future__ import annotations
 
-from collections.abc import Callable
-from dataclasses import dataclass, fields
-from typing import Any
+from dataclasses import dataclass
 
 import numpy as np
 from numpy.typing import NDArray
 
-from railmap.solve.laws import Family, Floats, Ints
-from railmap.solve.moving import Moving, taken
-from railmap.solve.pieces import Pace, Pieces, work_out
+from railmap.solve.laws import Floats, Ints
+from railmap.solve.measure import Recorder
+from railmap.solve.walking import Panels, Walk, Walker
 
 TURNS = 2
 """Turns of the mains to walk from rest before Newton's method."""
-PATIENT_TURNS, LOOSE = 6, 20.0
-"""After so many turns a step so many times as large is small enough: moments of change are caught
-on a grid, and a state that a moment falls on may not come nearer."""
-CHORD_TURNS = 2
+CHORD_TURNS = 1
 """Turns to walk by the slope of a network like it before each what-if goes by its own."""
-MOST_SWITCHES = 24
-"""Changes of mode at one moment before it is given up."""
-
-
-class Store:
-    """Pieces worked out so far, each for one what-if on one set of modes."""
-
-    def __init__(self, moving: Moving, pace: Pace) -> None:
-        self._moving, self._pace = moving, pace
-        self.index: dict[tuple[int, bytes], int] = {}
-        self.pieces: Pieces | None = None
-
-    def places(self, rows: Ints, modes: list[Ints]) -> Ints:
-        """Return the places of the pieces of some what-ifs on their modes.
-
-        Parameters
-        ----------
-        rows : ndarray of int, shape (jobs,)
-            The what-ifs.
-        modes : list of ndarray, each shape (jobs, rows of the family)
-            Their modes.
-        """
-        flat = np.concatenate(modes, axis=1).astype(np.int8)
-        keys = [(int(row), flat[i].tobytes()) for i, row in enumerate(rows)]
-        new = [i for i, key in enumerate(keys) if key not in self.index]
-        if new:
-            jobs = np.array(new, dtype=np.intp)
-            found = work_out(self._moving, rows[jobs], [m[jobs] for m in modes], self._pace)
-            self.index.update({keys[i]: len(self.index) + k for k, i in enumerate(new)})
-            self.pieces = found if self.pieces is None else _joined(self.pieces, found)
-        return np.array([self.index[key] for key in keys], dtype=np.intp)
-
-    def all(self) -> Pieces:
-        """Return all pieces there are."""
-        assert self.pieces is not None
-        return self.pieces
-
-
-def _joined(one: Pieces, more: Pieces) -> Pieces:
-    return Pieces(**{
-        f.name: np.concatenate((getattr(one, f.name), getattr(more, f.name)))
-        for f in fields(Pieces)
-    })  # fmt: skip
-
-
-@dataclass
-class Walk:
-    """Where some what-ifs stand in a turn of the mains.
-
-    Attributes
-    ----------
-    rows : ndarray of int
-        The what-ifs.
-    z : ndarray, shape (rows, z)
-        Their states.
-    slope : ndarray, shape (rows, states, states), or None
-        Their states against the states that the turn began with, where that is wanted.
-    modes : list of ndarray, each shape (rows, rows of the family)
-        Their modes.
-    place : ndarray of int
-        Their pieces in the store.
-    done : ndarray of int
-        Parts of a step behind them.
-    laws : list of (int, Family)
-        The laws with pieces, with the numbers of these what-ifs.
-    coarse, fine, seen : ndarray
-        Their pieces' matrices, kept here so that they are fetched once a change.
-    """
-
-    rows: Ints
-    z: Floats
-    slope: Floats | None
-    modes: list[Ints]
-    place: Ints
-    done: Ints
-    laws: list[tuple[int, Family]]
-    coarse: Floats
-    fine: Floats
-    seen: Floats
-
-    def some(self, values: Any, which: Ints) -> Any:
-        """Return rows of an array of the walk, without a copy where all are meant."""
-        return values if len(which) == len(self.rows) else values[which]
-
-
-Told = Callable[[Ints, Floats, Ints, bool], None]
-"""Told of steps: which of the walk, states before, pieces, and whether they are whole steps."""
-
-
-class Walker:
-    """Walks what-ifs through turns of the mains.
-
-    Parameters
-    ----------
-    moving : Moving
-        The network.
-    pace : Pace
-        How a turn is walked.
-    """
-
-    def __init__(self, moving: Moving, pace: Pace) -> None:
-        self.moving, self.pace = moving, pace
-        self.store = Store(moving, pace)
-
-    def begin(self, rows: Ints, x: Floats, modes: list[Ints], slopes: bool = False) -> Walk:
-        """Return a walk at the start of a turn, on the modes that its state asks for."""
-        count = len(rows)
-        z = np.concatenate((x, np.tile([1.0, 0.0, 1.0], (count, 1))), axis=1)
-        slope = np.tile(np.eye(x.shape[1]), (count, 1, 1)) if slopes else None
-        modes = [m.copy() for m in modes]
-        place = self.store.places(rows, modes)
-        pieces = self.store.all()
-        walk = Walk(
-            rows, z, slope, modes, place, np.zeros(count, dtype=np.intp),
-            self.moving.watching(rows), pieces.coarse[place], pieces.fine[place],
-            pieces.seen[place],
-        )  # fmt: skip
-        self._switch(walk, np.arange(count))
-        return walk
-
-    def turn(self, walk: Walk, told: Told | None = None) -> None:
-        """Walk through one turn of the mains."""
-        whole = self.pace.steps * self.pace.parts
-        walk.done[:] = 0
-        while True:
-            left = np.flatnonzero(walk.done < whole)
-            if not len(left):
-                return
-            level = walk.done[left] % self.pace.parts == 0
-            near = left[level]
-            if len(near):
-                late = self._go(walk, near, told, coarse=True)
-                left = np.sort(np.concatenate((near[late], left[~level])))
-            if len(left) and self.pace.halvings:
-                self._go(walk, left, told, coarse=False)
-
-    def _go(self, walk: Walk, which: Ints, told: Told | None, coarse: bool) -> NDArray[np.bool_]:
-        """Go as far as the present pieces hold; return for which a piece came to its end."""
-        ways = walk.some(walk.coarse if coarse else walk.fine, which)
-        before = walk.some(walk.z, which)
-        after = (ways @ before[:, None, :, None])[..., 0]
-        most, size = self._room(walk.done[which], coarse)
-        late = self._asks(walk, which, after)
-        if late.shape[1] > 1:
-            late = late & _within(late.shape[1], most)
-        ended = np.asarray(late.any(axis=1), dtype=np.bool_)
-        steps: Ints = np.where(ended, late.argmax(axis=1), most)
-        # The late point itself is taken where the step cannot be cut any further.
-        turning = ended & np.bool_(not coarse or self.pace.parts == 1)
-        steps = steps + turning
-        moved = np.flatnonzero(steps > 0)
-        if len(moved):
-            if told is not None:
-                self._tell(told, walk, which[moved], after[moved], steps[moved], coarse)
-            self._move(walk, which, moved, ways, after, steps)
-            walk.done[which[moved]] += steps[moved] * size
-        if turning.any():
-            self._switch(walk, which[turning])
-        return ended & ~turning
-
-    @staticmethod
-    def _move(
-        walk: Walk, which: Ints, moved: Ints, ways: Floats, after: Floats, steps: Ints
-    ) -> None:
-        """Put what-ifs where they have come to."""
-        if len(moved) == len(walk.rows) and after.shape[1] == 1:
-            walk.z = after[:, 0]
-            if walk.slope is not None:
-                walk.slope = ways[:, 0, :-3, :-3] @ walk.slope
-            return
-        rows, last = which[moved], steps[moved] - 1
-        walk.z[rows] = after[moved, last]
-        if walk.slope is not None:
-            walk.slope[rows] = ways[moved, last, :-3, :-3] @ walk.slope[rows]
-
-    def _room(self, done: Ints, coarse: bool) -> tuple[Ints, int]:
-        """Return the most steps that can be taken at once, and the parts in each."""
-        parts = self.pace.parts
-        if coarse:
-            left = self.pace.steps - done // parts
-            return np.minimum(self.pace.ahead, left), parts
-        return parts - done % parts, 1
-
-    @staticmethod
-    def _tell(told: Told, walk: Walk, rows: Ints, after: Floats, steps: Ints, coarse: bool) -> None:
-        """Tell of every step that was taken, from the state that it began with."""
-        before = np.concatenate((walk.z[rows][:, None], after[:, :-1]), axis=1)
-        went = _within(before.shape[1], steps)
-        row, _ = np.nonzero(went)
-        told(rows[row], before[went], walk.place[rows][row], coarse)
-
-    @staticmethod
-    def _asks(walk: Walk, which: Ints, z: Floats) -> NDArray[np.bool_]:
-        """Return at which of some points a law has come to the end of its piece."""
-        v = z @ np.swapaxes(walk.some(walk.seen, which), 1, 2)
-        found = np.zeros(z.shape[:2], dtype=bool)
-        for number, family in _numbers_of(walk, which):
-            mode = walk.some(walk.modes[number], which)[:, None]
-            found |= (family.next_mode(v, mode) != mode).any(axis=-1)
-        return found
-
-    def _switch(self, walk: Walk, which: Ints) -> None:
-        """Change modes until every law is on the piece that its volts ask for."""
-        for attempt in range(MOST_SWITCHES):
-            z = walk.z[which]
-            v = (walk.seen[which] @ z[..., None])[..., 0][:, None]
-            moved = np.zeros(len(which), dtype=bool)
-            for number, family in _numbers_of(walk, which):
-                mode = walk.modes[number][which]
-                asked = family.next_mode(v, mode[:, None])[:, 0]
-                if attempt >= MOST_SWITCHES // 2:
-                    asked = _first_only(mode, asked, moved)
-                moved |= np.any(asked != mode, axis=1)
-                walk.modes[number][which] = asked
-            which = which[moved]
-            if not len(which):
-                return
-            place = self.store.places(walk.rows[which], [m[which] for m in walk.modes])
-            pieces = self.store.all()
-            walk.place[which] = place
-            walk.coarse[which], walk.fine[which] = pieces.coarse[place], pieces.fine[place]
-            walk.seen[which] = pieces.seen[place]
-
-
-def _numbers_of(walk: Walk, which: Ints) -> list[tuple[int, Any]]:
-    """Return the laws with pieces, with the numbers of some of the walk."""
-    if len(which) == len(walk.rows):
-        return walk.laws
-    return [(i, taken(family, which)) for i, family in walk.laws]
-
-
-def _within(points: int, most: Ints) -> NDArray[np.bool_]:
-    """Return which of some points come before the most that each what-if may take."""
-    return np.arange(points, dtype=np.intp) < most[:, None]
-
-
-def _first_only(mode: Ints, asked: Ints, moved: NDArray[np.bool_]) -> Ints:
-    """Let only the first row that asks for another mode have it, where none has before."""
-    differs = asked != mode
-    first = np.argmax(differs, axis=1)
-    found = mode.copy()
-    rows = np.flatnonzero(np.any(differs, axis=1) & ~moved)
-    found[rows, first[rows]] = asked[rows, first[rows]]
-    return found
+READY, QUICK = 1e-2, 0.1
+"""A turn may be the last one once steps are below this part of the state; the slope is worked out
+anew where a step is more than this part of the one before."""
+PATIENT_TURNS, LOOSE = 25, 20.0
+"""After so many turns a step so many times as large is small enough: with hardly any resistance
+the moment of a change is known to what a current of a microampere makes of it."""
+FAR, WORSE, MOST_STRIDE = 3.0, 0.9, 32.0
+"""A step leads nowhere beyond so many times all volts in series, or where what is missing has not
+become less than this part of itself; most turns in one stride."""
+PLOD, ENOUGH = 15, 0.1
+"""So many turns are taken as they come, or until this part is left of what was missing."""
+FREE = 1e-9
+"""A direction in which a turn leaves the state alone but for this part is not held by anything, as
+the middle of two capacitors in series; the state keeps what it has there since it was at rest."""
 
 
 @dataclass(frozen=True)
@@ -280,14 +44,14 @@ class Guess:
     ----------
     x : ndarray, shape (what-ifs, states)
         State at the start of the turn.
-    modes : list of ndarray
+    flat : ndarray of int, shape (what-ifs, rows of all families)
         Modes there.
     inverse : ndarray, shape (states, states), or None
         Inverse of one less the slope of a network like it; None where the state is a mere start.
     """
 
     x: Floats
-    modes: list[Ints]
+    flat: Ints
     inverse: Floats | None
 
 
@@ -299,18 +63,20 @@ class Orbit:
     """
 
     x: Floats
-    modes: list[Ints]
+    flat: Ints
     found: NDArray[np.bool_]
-    inverse: Floats | None
+    inverse: Floats
 
 
-def find_orbit(walker: Walker, guess: Guess, close: float, turns: int) -> Orbit:
+def find_orbit(walker: Walker, recorder: Recorder, guess: Guess, close: float, turns: int) -> Orbit:
     """Find the state that a turn of the mains brings back to itself.
 
     Parameters
     ----------
     walker : Walker
         The network.
+    recorder : Recorder
+        Takes the last turn of every what-if that comes to rest.
     guess : Guess
         Where to begin. With an inverse slope some cheap turns are walked by it; without, some
         turns as they come. Then every what-if goes by its own slope.
@@ -319,29 +85,113 @@ def find_orbit(walker: Walker, guess: Guess, close: float, turns: int) -> Orbit:
     turns : int
         Most turns of the mains to walk.
     """
-    x, modes, inverse = guess.x.copy(), [m.copy() for m in guess.modes], guess.inverse
-    rows = np.arange(len(x))
-    found = np.zeros(len(x), dtype=bool)
-    eye = np.eye(x.shape[1])
-    cheap = TURNS if guess.inverse is None else CHORD_TURNS
+    search = _Search(walker, guess)
+    rows, slopes, count = np.arange(len(guess.x)), False, len(guess.x)
+    found = np.zeros(count, dtype=bool)
     for turn in range(turns):
-        walk = walker.begin(rows, x[rows], [m[rows] for m in modes], slopes=turn >= cheap)
-        walker.turn(walk)
-        gap = walk.z[:, :-3] - x[rows]
-        if walk.slope is not None:
-            own = np.linalg.inv(eye - walk.slope)
-            inverse = own[0] if rows[0] == 0 else inverse
-            step = (own @ gap[..., None])[..., 0]
-        else:
-            step = gap if guess.inverse is None else gap @ guess.inverse.T
-        size = np.max(np.abs(walk.z[:, :-3]), axis=1, initial=1e-3)
+        told: list[Panels] = []
+        # The last turn is the one that meters read; the first ones cannot be that.
+        ready = bool(np.any(search.move[rows] < READY))
+        walk = walker.begin(rows, search.x[rows], search.flat[rows], slopes)
+        walker.turn(walk, told.append if ready else None)
+        before = search.move[rows]
+        search.step(walk, turn)
+        move = search.move[rows]
         near = close if turn < PATIENT_TURNS else close * LOOSE
-        still = np.max(np.abs(step), axis=1, initial=0.0) <= near * size
-        x[rows] += step
-        for mode, now in zip(modes, walk.modes, strict=True):
-            mode[rows] = now
+        still = (move <= near) & ~walk.lost & ready
         found[rows[still]] = True
-        rows = rows[~still]
+        recorder.keep(told, rows, still)
+        # A slope serves for as long as each step is a small part of the one before.
+        slow = bool(np.any(move[~still] > QUICK * before[~still]))
+        slopes = turn + 1 == search.cheap or (turn + 1 > search.cheap and slow)
+        rows = rows[~still & ~walk.lost]
         if not len(rows):
             break
-    return Orbit(x, modes, found, inverse)
+    return Orbit(search.x, search.flat, found, search.inverse[0])
+
+
+class _Search:
+    """Where the search for the periodic state stands.
+
+    Attributes
+    ----------
+    x, flat : ndarray
+        States and modes to begin the next turn with.
+    inverse : ndarray, shape (what-ifs, states, states)
+        Inverse of one less the slope of a turn, as it was last worked out.
+    move : ndarray, shape (what-ifs,)
+        The last step, as a part of the state.
+    cheap : int
+        Turns to walk before the slope is worked out.
+    """
+
+    def __init__(self, walker: Walker, guess: Guess) -> None:
+        count, states = guess.x.shape
+        self.x, self.flat = guess.x.copy(), guess.flat.copy()
+        # Without a slope to go by, the state is taken as the turn leaves it.
+        first = np.eye(states) if guess.inverse is None else guess.inverse
+        self.inverse = np.tile(first, (count, 1, 1))
+        self.move = np.full(count, np.inf)
+        self.cheap = TURNS if guess.inverse is None else CHORD_TURNS
+        self._volts = walker.moving.volts_states
+        self._reach = FAR * walker.moving.driven
+        self._gap = np.full(count, np.inf)
+        self._last = np.zeros((count, states))
+        self._stride = np.ones(count)
+        self._plod = np.zeros(count, dtype=np.intp)
+
+    def step(self, walk: Walk, turn: int) -> None:
+        """Go from what a turn was found to do to where the next one is to begin."""
+        rows = walk.rows
+        walk.lost |= ~np.isfinite(walk.z).all(axis=1)
+        walk.z[walk.lost] = 0.0
+        if walk.slope is not None:
+            walk.slope[walk.lost] = 0.0
+            self.inverse[rows] = inverses(walk.slope[:, :-3])
+        after = walk.z[:, :-3]
+        gap = after - self.x[rows]
+        step = (self.inverse[rows] @ gap[..., None])[..., 0]
+        if turn >= self.cheap:
+            step = self._checked(rows, gap, step, turn)
+        self.x[rows] += np.where(walk.lost[:, None], 0.0, step)
+        self.flat[rows] = walk.flat
+        self.move[rows] = _largest(step) / np.max(np.abs(after), axis=1, initial=1e-3)
+
+    def _checked(self, rows: Ints, gap: Floats, step: Floats, turn: int) -> Floats:
+        """Return the step, or some turns as they come where the slope leads nowhere.
+
+        It leads beyond all that drives the map where nothing pulls back, as with a steady current
+        into a capacitor, and it may lead round in circles. Turns that change little are gone in
+        ever longer strides.
+        """
+        size, before = _largest(gap), self._gap[rows]
+        lost = _largest(step * self._volts) > self._reach[rows]
+        if turn > self.cheap:
+            lost |= size > WORSE * before
+        plod = np.maximum(self._plod[rows] - 1, 0)
+        plod = np.where(lost & (plod == 0), PLOD, plod)
+        plod = np.where(size < ENOUGH * before, 0, plod)
+        onward = np.sum(gap * self._last[rows], axis=1) > 0
+        longer = (plod > 0) & onward & (size > WORSE * before)
+        stride = np.where(longer, np.minimum(2 * self._stride[rows], MOST_STRIDE), 1.0)
+        self._gap[rows], self._plod[rows], self._stride[rows] = size, plod, stride
+        self._last[rows] = gap
+        return np.where(plod[:, None] > 0, gap * stride[:, None], step)
+
+
+def _largest(values: Floats) -> Floats:
+    return np.max(np.abs(values), axis=1, initial=0.0)
+
+
+def inverses(slope: Floats) -> Floats:
+    """Return the inverse of one less the slope of a turn, nothing where nothing is held.
+
+    Parameters
+    ----------
+    slope : ndarray, shape (what-ifs, states, states)
+        The state after a turn against the state before it.
+    """
+    left, size, right = np.linalg.svd(np.eye(slope.shape[-1]) - slope)
+    held = size > FREE * np.maximum(size[..., :1], 1.0)
+    over = np.where(held, 1 / np.where(held, size, 1.0), 0.0)
+    return np.swapaxes(right, -1, -2) @ (over[..., None] * np.swapaxes(left, -1, -2))

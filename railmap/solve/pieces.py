@@ -4,11 +4,14 @@ The state of a moving network is ``z = [x, cos wt, sin wt, 1]``: the volts of it
 amps of its chokes, one turn of the mains, and one for what is constant. Given the modes, node
 volts are ``V z``, currents into pins ``P z``, and ``z`` after a time ``h`` is ``E z`` with the
 exact ``E = expm(M h)``. A *job* is one what-if on one set of modes; many are worked out at once.
+
+Time is counted in *ticks*: whole numbers, so that a turn of the mains ends where it began.
 """
 
 from __future__ import annotations
 
 from dataclasses import dataclass
+from itertools import pairwise
 
 import numpy as np
 
@@ -16,10 +19,10 @@ from railmap.solve.arrays import add_along
 from railmap.solve.laws import Floats, Ints
 from railmap.solve.moving import Moving
 
-LEAK_SIEMENS = 1e-12
-"""Ties every group to 0 V, so that a node cut off from everything keeps defined volts."""
-TAYLOR = 12
-"""Terms of the exponential's series after scaling: enough for 1e-16 below a norm of a half."""
+STEPS = 128
+"""Steps a turn of the mains; what bends or comes to an end is looked for once a step."""
+AHEAD = 4
+"""Doublings of a step that are kept as well."""
 
 
 @dataclass(frozen=True)
@@ -30,52 +33,124 @@ class Pieces:
     ----------
     volts : ndarray, shape (jobs, nodes, z)
         Node volts from the state.
-    amps : ndarray, shape (jobs, pins, z)
-        Currents into the flat list of pins, from the state.
     seen : ndarray, shape (jobs, watched nodes, z)
         Volts of the nodes that the laws with pieces look at.
-    coarse : ndarray, shape (jobs, ahead, z, z)
-        The state after one, two, ... whole steps.
-    fine : ndarray, shape (jobs, parts, z, z)
-        The state after one, two, ... parts of a step.
-    half_coarse, half_fine : ndarray, shape (jobs, z, z)
-        The state after half a step, and after half a part.
+    bounds : ndarray, shape (jobs, bounds, z)
+        What must not fall below 0 for the modes to hold.
+    rates : ndarray, shape (jobs, bounds, z)
+        How fast that changes, a tick.
+    levels : ndarray, shape (jobs, levels, z, z)
+        The state after sixteen steps, eight, ..., one, a half, ... and last after one tick.
     """
 
     volts: Floats
-    amps: Floats
     seen: Floats
-    coarse: Floats
-    fine: Floats
-    half_coarse: Floats
-    half_fine: Floats
+    bounds: Floats
+    rates: Floats
+    levels: Floats
 
 
-@dataclass(frozen=True)
-class Pace:
-    """How a turn of the mains is walked.
+class Store:
+    """Pieces worked out so far.
+
+    Parameters
+    ----------
+    moving : Moving
+        The network, with its what-ifs.
+    halvings : int
+        How often a step is halved to come to a tick.
 
     Attributes
     ----------
-    steps : int
-        Whole steps a turn.
-    ahead : int
-        Whole steps that are tried at once.
-    halvings : int
-        How often a step is halved to catch a change of mode.
+    columns : list of slice
+        Where each family's modes lie among those of all families laid out in one row.
+    rows : ndarray of int, shape (jobs,)
+        The what-if of each job.
+    flat : ndarray of int, shape (jobs, rows of all families)
+        Its modes.
     """
 
-    steps: int
-    ahead: int
-    halvings: int
+    def __init__(self, moving: Moving, halvings: int) -> None:
+        self.moving, self.halvings = moving, halvings
+        self._index: dict[bytes, int] = {}
+        self._room: Pieces | None = None
+        ends = np.cumsum([0, *(len(f.pins) for f in moving.families)]).tolist()
+        self.columns = [slice(a, b) for a, b in pairwise(ends)]
+        self.rows: Ints = np.zeros(0, dtype=np.intp)
+        self.flat: Ints = np.zeros((0, ends[-1]), dtype=np.intp)
 
     @property
-    def parts(self) -> int:
-        """Parts that a step is cut into to catch a change of mode."""
-        return 2**self.halvings
+    def ticks(self) -> int:
+        """Ticks a turn."""
+        return STEPS << self.halvings
+
+    @property
+    def pieces(self) -> Pieces:
+        """All pieces there are."""
+        assert self._room is not None
+        return _some(self._room, slice(0, len(self.rows)))
+
+    def foresee(self, flat: Ints) -> None:
+        """Work out at once what every what-if will need that goes through some modes."""
+        count, kinds = self.moving.variants.count, len(flat)
+        rows = np.repeat(np.arange(count), kinds)
+        self.places(rows, np.tile(flat, (count, 1)))
+
+    def _keep(self, found: Pieces, rows: Ints, flat: Ints) -> None:
+        """Take more pieces, with room for as many again where there is none left."""
+        start, count = len(self.rows), len(rows)
+        if self._room is None:
+            self._room = found
+        elif start + count > len(self._room.volts):
+            self._room = Pieces(**{
+                name: np.concatenate((held[:start], new, np.empty_like(held[:start])))
+                for (name, held), new in zip(vars(self._room).items(), _values(found), strict=True)
+            })  # fmt: skip
+        else:
+            for held, new in zip(_values(self._room), _values(found), strict=True):
+                held[start : start + count] = new
+        self.rows = np.concatenate((self.rows, rows))
+        self.flat = np.concatenate((self.flat, flat))
+
+    def modes(self, flat: Ints) -> list[Ints]:
+        """Return modes laid out in one row, family by family."""
+        return [np.asarray(flat[..., own], dtype=np.intp) for own in self.columns]
+
+    def places(self, rows: Ints, flat: Ints) -> Ints:
+        """Return the places of the pieces of some what-ifs on their modes.
+
+        Parameters
+        ----------
+        rows : ndarray of int, shape (jobs,)
+            The what-ifs.
+        flat : ndarray of int, shape (jobs, rows of all families)
+            Their modes.
+        """
+        numbers = rows[:, None].astype(np.int32).view(np.int8)
+        ids = np.concatenate((numbers, flat.astype(np.int8)), axis=1)
+        keys = [line.tobytes() for line in ids]
+        new: dict[bytes, int] = {}
+        for i, key in enumerate(keys):
+            if key not in self._index:
+                new.setdefault(key, i)
+        if new:
+            jobs = np.fromiter(new.values(), dtype=np.intp)
+            found = work_out(self.moving, rows[jobs], self.modes(flat[jobs]), self.halvings)
+            start = len(self.rows)
+            self._index.update({key: start + k for k, key in enumerate(new)})
+            self._keep(found, rows[jobs], flat[jobs])
+        return np.array([self._index[key] for key in keys], dtype=np.intp)
 
 
-def work_out(moving: Moving, rows: Ints, modes: list[Ints], pace: Pace) -> Pieces:
+def _values(pieces: Pieces) -> list[Floats]:
+    return list(vars(pieces).values())
+
+
+def _some(pieces: Pieces, which: slice) -> Pieces:
+    return Pieces(*(values[which] for values in _values(pieces)))
+
+
+def work_out(moving: Moving, rows: Ints, modes: list[Ints], halvings: int) -> Pieces:
     """Work out the matrices of some jobs.
 
     Parameters
@@ -86,105 +161,99 @@ def work_out(moving: Moving, rows: Ints, modes: list[Ints], pace: Pace) -> Piece
         The what-if of each job.
     modes : list of ndarray, each shape (jobs, rows of the family)
         Its modes, family by family.
-    pace : Pace
-        How the turn is walked.
+    halvings : int
+        How often a step is halved to come to a tick.
     """
-    slopes, constant = _currents(moving, rows, modes)
-    volts = _node_volts(moving, rows, slopes, constant)
-    amps = _pin_amps(moving, slopes, constant, volts)
-    motion = moving.motion(rows, volts, amps)
-    step = 2 * np.pi / moving.omega / pace.steps
-    levels = _exponentials(motion, step, pace.halvings + 1)
-    return Pieces(
-        volts, amps, volts[:, moving.watched],
-        _powers(levels[:, 0], pace.ahead), _powers(levels[:, -2], pace.parts),
-        levels[:, 1].copy(), levels[:, -1].copy(),
-    )  # fmt: skip
+    volts = _node_volts(moving, rows, modes)
+    motion = moving.motion(rows, volts)
+    tick = 2 * np.pi / moving.omega / (STEPS << halvings)
+    bounds = _bounds(moving, rows, modes, volts)
+    levels = _exponentials(motion * tick, AHEAD + halvings)
+    return Pieces(volts, volts[:, moving.watched], bounds, bounds @ (motion * tick), levels)
 
 
-def _powers(matrix: Floats, count: int) -> Floats:
-    """Return a matrix to the powers one, two, ..., doubling the known ones each time."""
-    found = np.empty((matrix.shape[0], count, *matrix.shape[1:]))
-    found[:, 0] = matrix
-    known = 1
-    while known < count:
-        more = min(known, count - known)
-        found[:, known : known + more] = found[:, :more] @ found[:, known - 1 : known]
-        known += more
-    return found
-
-
-def _currents(moving: Moving, rows: Ints, modes: list[Ints]) -> tuple[list[Floats], list[Floats]]:
-    """Return each family's slopes (jobs, rows, k, k) and what does not depend on volts."""
-    jobs, z = len(rows), moving.size
-    still = np.zeros((jobs, moving.nodes))
-    slopes: list[Floats] = []
-    constant: list[Floats] = []
-    for number, (family, mode) in enumerate(zip(moving.families_of(rows), modes, strict=True)):
-        amps, slope = family.evaluate(still, mode)
-        full = (jobs, *slope.shape[-3:])
-        slope = np.broadcast_to(slope, full)
-        fixed = np.zeros((jobs, *amps.shape[-2:], z))
-        fixed[..., -1] = amps
-        if number in moving.drives:
-            # Ohm's law with a moving voltage in series: amps = g (v - W z).
-            drive = moving.drives[number][rows]
-            g = slope[..., 0, 0, None]
-            fixed[..., 0, :] -= g * drive
-            fixed[..., 1, :] += g * drive
-        slopes.append(slope)
-        constant.append(fixed)
-    return slopes, constant
-
-
-def _node_volts(moving: Moving, rows: Ints, slopes: list[Floats], constant: list[Floats]) -> Floats:
+def _node_volts(moving: Moving, rows: Ints, modes: list[Ints]) -> Floats:
     """Solve Kirchhoff's current law for the volts of all groups, then of all nodes."""
-    jobs, n, z = len(rows), moving.nodes, moving.size
-    matrix = np.zeros((jobs, n, n))
-    right = np.zeros((jobs, n, z))
-    right += moving.pushed
-    for family, slope, fixed in zip(moving.families, slopes, constant, strict=True):
-        pins = family.pins
-        size = pins.shape[1]
-        for a in range(size):
-            add_along(right, pins[:, a], values=fixed[:, :, a])
-            for b in range(size):
-                add_along(matrix, pins[:, a], pins[:, b], values=slope[:, :, a, b])
+    straight, drive = moving.straight
+    matrix, right = straight[rows], drive[rows]
     shift = moving.shift(rows)
-    select = moving.select
-    by_group = select.T @ matrix @ select
-    free = select.shape[1]
-    by_group[:, np.arange(free), np.arange(free)] += LEAK_SIEMENS
-    drive = select.T @ (right + matrix @ shift)
-    return select @ np.linalg.solve(by_group, -drive) + shift
+    still = np.zeros((len(rows), moving.nodes))
+    for number in moving.pieced:
+        family = moving.family(number, rows)
+        amps, slope = family.evaluate(still, modes[number])
+        fixed = slope @ shift[:, family.pins]
+        fixed[..., -1] += amps
+        moving.gather(number, matrix, right, slope, fixed)
+    free = matrix.shape[1] - 1
+    volts = np.zeros_like(right)
+    volts[:, :free] = np.linalg.solve(matrix[:, :free, :free], -right[:, :free])
+    return volts[:, moving.node_group] + shift
 
 
-def _pin_amps(
-    moving: Moving, slopes: list[Floats], constant: list[Floats], volts: Floats
-) -> Floats:
-    jobs, z = volts.shape[0], moving.size
-    found = np.zeros((jobs, moving.pins, z))
+def _bounds(moving: Moving, rows: Ints, modes: list[Ints], volts: Floats) -> Floats:
+    """Return what must not fall below 0, family by family, row by row, against the state."""
+    found = [np.zeros((len(rows), 0, moving.size))]
+    for number in moving.pieced:
+        family = moving.family(number, rows)
+        slopes, constants = family.bounds(modes[number])
+        lines = slopes @ volts[:, family.pins]
+        lines[..., -1] += constants
+        found.append(lines.reshape(len(rows), -1, moving.size))
+    return np.concatenate(found, axis=1)
+
+
+def pin_amps(moving: Moving, rows: Ints, modes: list[Ints], volts: Floats) -> Floats:
+    """Return currents into the flat list of pins against the state: (jobs, pins, z).
+
+    Parameters
+    ----------
+    moving : Moving
+        The network, with its what-ifs.
+    rows : ndarray of int, shape (jobs,)
+        The what-if of each job.
+    modes : list of ndarray, each shape (jobs, rows of the family)
+        Its modes, family by family.
+    volts : ndarray, shape (jobs, nodes, z)
+        Its node volts against the state.
+    """
+    still = np.zeros((len(rows), moving.nodes))
+    found = np.zeros((len(rows), moving.pins, moving.size))
     found += moving.pushed_pins
-    for family, slope, fixed in zip(moving.families, slopes, constant, strict=True):
-        amps = fixed + slope @ volts[:, family.pins]
+    for number, family in enumerate(moving.families):
+        some = moving.family(number, rows)
+        amps, slope = some.evaluate(still, modes[number])
+        flow = moving.fixed(number, rows, amps, slope) + slope @ volts[:, family.pins]
         for k in range(family.slots.shape[1]):
-            add_along(found, family.slots[:, k], values=amps[:, :, k])
+            add_along(found, family.slots[:, k], values=flow[:, :, k])
     return moving.variants.with_ties(found)
 
 
-def _exponentials(motion: Floats, step: float, levels: int) -> Floats:
-    """Return exp(M h), exp(M h/2), ... by scaling and squaring, the squarings being the halves."""
-    norm = float(np.abs(motion).sum(axis=-1).max(initial=0.0)) * step
-    halvings = max(levels, int(np.ceil(np.log2(max(norm, 1e-12) / 0.5))), 0)
-    small = motion * (step / 2.0**halvings)
-    eye = np.broadcast_to(np.eye(motion.shape[-1]), motion.shape)
-    power = eye.copy()
-    for term in range(TAYLOR, 0, -1):
-        power = eye + small @ power / term
-    found = np.empty((motion.shape[0], levels + 1, *motion.shape[1:]))
-    for halving in range(halvings, -1, -1):
+def _exponentials(step: Floats, levels: int) -> Floats:
+    """Return exp(M h) for the step ``M h`` doubled so many times, ..., twice, once, and as it is.
+
+    By scaling and squaring of ``F = exp(M h) - 1``, of which ``2 F + F F`` is the double: what
+    moves slowly beside something fast would otherwise drown in the 1.
+    """
+    norm = float(np.abs(step).sum(axis=-1).max(initial=0.0))
+    extra = max(int(np.ceil(np.log2(max(norm, 1e-300) / SMALL))), 0)
+    small = step / 2.0**extra
+    norm = norm / 2.0**extra
+    eye = np.eye(step.shape[-1])
+    power, term, size = small.copy(), small, norm
+    k = 1
+    while size > 1e-18 and k < MOST_TERMS:
+        k += 1
+        term = term @ small / k
+        size *= norm / k
+        power = power + term
+    found = np.empty((step.shape[0], levels + 1, *step.shape[1:]))
+    for halving in range(levels + extra, -1, -1):
         if halving <= levels:
-            found[:, halving] = power
+            found[:, halving] = power + eye
         if halving:
-            power = power @ power
+            power = 2 * power + power @ power
     return found
+
+
+SMALL, MOST_TERMS = 0.1, 14
+"""Below this norm so many terms of the exponential's series are exact."""

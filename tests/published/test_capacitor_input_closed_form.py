@@ -13,10 +13,6 @@ from scipy.optimize import brentq
 
 import railmap as rm
 
-UNRESOLVED = (
-    "currents without any resistance: moments of change are caught on a grid of 1/4096 of a turn"
-)
-
 PEAK, HERTZ = 10.0, 50.0
 # Nearly no slope: what the checks leave out.
 IDEAL = {"forward_volts": 0.0, "ohms": 1e-6}
@@ -143,7 +139,6 @@ def test_rectifier_without_resistance(turned, reservoir, printed, case, texts):
 
 
 @pytest.mark.parametrize("case", STIFF)
-@pytest.mark.xfail(strict=True, reason=UNRESOLVED)
 def test_current_of_a_rectifier_without_resistance(turned, reservoir, case):
     # It rises at once to its peak, where the mains meets the reservoir.
     circuit, wcr = case

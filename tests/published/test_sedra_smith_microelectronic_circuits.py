@@ -10,12 +10,7 @@ import pytest
 
 import railmap as rm
 
-UNRESOLVED = (
-    "currents without any resistance: moments of change are caught on a grid of 1/4096 of a turn"
-)
 
-
-@pytest.mark.xfail(strict=True, reason=UNRESOLVED)
 def test_peak_rectifier(turned, reservoir, printed):
     # Example 3.9, page 181: 100 V peak, 60 Hz, 10 kilohms, 2 V of ripple: 83.3 microfarads, 0.2
     # radians of conduction, 638 mA at most. Worked out exactly: 99.05 V, 1.918 V, 622 mA.

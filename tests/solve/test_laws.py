@@ -22,6 +22,7 @@ from railmap.solve.laws_three import (
     REST_SIEMENS,
     REVERSED,
     SATURATED,
+    STARVED,
 )
 
 STEP_VOLTS = 1e-4
@@ -69,6 +70,13 @@ def converter(sign: float = 1.0, limit: float = 1.0) -> Any:
     )  # fmt: skip
 
 
+def output(sign: float = 1.0, limit: float = 1.0) -> Any:
+    return row(
+        laws_three.Outputs, 3, sign=sign, volts=5.0, limit_amps=limit, siemens=1000.0,
+        input_siemens=0.01,
+    )  # fmt: skip
+
+
 def transistor(sign: float = 1.0) -> Any:
     return row(
         laws_three.Transistors, 3, sign=sign, gain=50.0, forward_volts=0.7, base_siemens=0.4,
@@ -97,7 +105,7 @@ def _power_bends(v: np.ndarray, mode: int) -> list[float]:
     return [max(0.0, mode * (v[0] - v[1]) - 6.0)] if mode else []
 
 
-REGULATED = (BLOCKED, HOLDING, DROPPED, LIMITED)
+REGULATED = (BLOCKED, HOLDING, DROPPED, LIMITED, STARVED)
 CASES = {
     "conductor": Case(CONDUCTOR, (0,)),
     "resistive load": Case(RESISTIVE, (0,)),
@@ -109,6 +117,8 @@ CASES = {
     "negative regulator": Case(regulator(-1.0), REGULATED),
     "converter": Case(converter(), (BLOCKED, HOLDING, LIMITED), _converter_bends),
     "inverting converter": Case(converter(-1.0), (BLOCKED, HOLDING, LIMITED), _converter_bends),
+    "output": Case(output(), (BLOCKED, HOLDING, LIMITED)),
+    "inverting output": Case(output(-1.0), (BLOCKED, HOLDING, LIMITED)),
     "npn": Case(transistor(), (CUT, ACTIVE, SATURATED, REVERSED)),
     "pnp": Case(transistor(-1.0), (CUT, ACTIVE, SATURATED, REVERSED)),
 }
@@ -199,6 +209,20 @@ def test_a_law_asks_for_a_mode_it_then_stays_in(name, v):
     raise AssertionError("the modes go round in circles")
 
 
+@each_case
+@given(v=some_volts, data=st.data())
+def test_bounds_tell_when_another_mode_is_asked_for(name, v, data):
+    case = CASES[name]
+    if not hasattr(case.family, "bounds"):
+        return
+    mode = data.draw(st.sampled_from(case.modes))
+    slopes, constants = case.family.bounds(np.array([mode]))
+    pins = case.family.pins[0]
+    left = (slopes @ v[pins] + constants)[0]
+    assume(np.all(np.abs(left) > 1e-9))
+    assert (asked(case.family, v, mode) == mode) == bool(np.all(left > 0))
+
+
 # Volts where two pieces meet, and the modes of both.
 KNEES = {
     "junction, forward": (JUNCTION, (0.75, 0.0), (0, 1)),
@@ -210,7 +234,7 @@ KNEES = {
     "regulator without current": (regulator(), (30.0, 12.0, 0.0), (BLOCKED, HOLDING)),
     "regulator at its limit": (regulator(), (30.0, 11.999, 0.0), (HOLDING, LIMITED)),
     "regulator about to drop out": (regulator(), (14.0, 11.99975, 0.0), (HOLDING, DROPPED)),
-    "dropped out without current": (regulator(), (10.0, 8.0, 0.0), (BLOCKED, DROPPED)),
+    "dropped out without current": (regulator(), (10.0, 8.0, 0.0), (STARVED, DROPPED)),
     "dropped out at the limit": (regulator(), (10.0, 7.999, 0.0), (DROPPED, LIMITED)),
     "negative regulator": (regulator(-1.0), (-30.0, -11.999, 0.0), (HOLDING, LIMITED)),
     "converter without current": (converter(), (12.0, 5.0, 0.0), (BLOCKED, HOLDING)),
@@ -260,7 +284,8 @@ PIECES = {
     "regulator limits": (regulator(), (20.0, 5.0, 0.0), LIMITED),
     "regulator blocks from behind": (regulator(), (20.0, 13.0, 0.0), BLOCKED),
     "negative regulator holds": (regulator(-1.0), (-20.0, -11.9995, 0.0), HOLDING),
-    "negative regulator blocks": (regulator(-1.0), (20.0, 0.0, 0.0), BLOCKED),
+    "regulator starved": (regulator(), (10.0, 9.0, 0.0), STARVED),
+    "negative regulator starved": (regulator(-1.0), (20.0, 0.0, 0.0), STARVED),
     "converter holds": (converter(), (12.0, 4.9995, 0.0), HOLDING),
     "converter fed backwards holds": (converter(), (-12.0, 4.9995, 0.0), HOLDING),
     "converter limits": (converter(), (12.0, 4.0, 0.0), LIMITED),
@@ -380,7 +405,7 @@ def test_from_the_limit_to_nothing_and_back_only_by_way_of_holding():
 
 def test_a_holding_regulator_without_input_drops_out_before_it_blocks():
     assert asked(regulator(), (1.0, 5.0, 0.0), HOLDING) == DROPPED
-    assert asked(regulator(), (1.0, 5.0, 0.0), DROPPED) == BLOCKED
+    assert asked(regulator(), (1.0, 5.0, 0.0), DROPPED) == STARVED
 
 
 def test_rows_do_not_know_of_each_other():
