@@ -9,10 +9,12 @@ import numpy as np
 from numpy.typing import NDArray
 
 from railmap.solve.arrays import add_along
-from railmap.solve.equations import GRAIN, NEAR
+from railmap.solve.equations import FAR, GRAIN, NEAR, ROOM_VOLTS, Equations
 from railmap.solve.laws import Floats, Ints
+from railmap.solve.laws_three import Converters
 from railmap.solve.measure import Turn, still_turn
 from railmap.solve.moving import taken
+from railmap.solve.nodal import GUESS_SIEMENS, TOGETHER
 from railmap.solve.rank import is_linear, updated
 from railmap.solve.variants import Variants
 
@@ -45,7 +47,8 @@ def settle_batch(variants: Variants, volts: Floats, modes: list[Ints]) -> Batch:
     variants : Variants
         The what-ifs under one structure.
     volts : ndarray, shape (nodes,)
-        First guess for all of them: the operating point of the undisturbed map.
+        First guess for all of them, where their laws leave one solution: the operating point of
+        the undisturbed map.
     modes : list of ndarray, each shape (rows of the family,)
         Its modes.
     """
@@ -53,32 +56,79 @@ def settle_batch(variants: Variants, volts: Floats, modes: list[Ints]) -> Batch:
     count = variants.count
     unknown = np.tile(equations.unknown_of(volts), (count, 1)) - equations.group_offset
     state = [np.tile(m, (count, 1)) for m in modes]
-    shift = np.zeros_like(unknown)
-    settled = np.zeros(count, dtype=bool)
     if is_linear(variants):
         quick = updated(variants, unknown[0], volts)
         if quick is not None:
-            unknown = quick
-            settled = equations.met(unknown, state)
             # Where an update has lost too many digits, the what-if is better solved by itself.
-            return Batch(equations.figures(unknown, shift, state), settled)
-    active = np.arange(count)
+            settled = equations.met(quick, state)
+            return Batch(equations.figures(quick, np.zeros_like(quick), state), settled)
+    if not Equations(variants.network(0)).single_valued:
+        # The answer must not depend on what else is tried: each goes the way it goes alone.
+        unknown, state = _without_loads(equations)
+    return _settled(equations, unknown, state)
+
+
+def _settled(equations: _Equations, unknown: Floats, state: list[Ints]) -> Batch:
+    """Step until every what-if is at rest, or none gets there any more."""
+    shift = np.zeros_like(unknown)
+    settled = np.zeros(len(unknown), dtype=bool)
+    active = np.arange(len(unknown))
     for _ in range(MOST_STEPS):
         v = equations.volts(unknown[active], active)
-        met, step, asked = equations.step(v, active, [s[active] for s in state])
-        steady = np.ones(len(active), dtype=bool)
-        for number, (old, new) in enumerate(zip(state, asked, strict=True)):
-            steady &= np.all(old[active] == new, axis=1)
-            state[number][active] = new
+        modes = [s[active] for s in state]
+        asked = equations.asked(v, active, modes)
+        steady = _same(modes, asked, len(active)) & equations.within_reach(v, active)
+        for old, new in zip(state, asked, strict=True):
+            old[active] = new
+        met, step = equations.step(v, active, asked)
         done = steady & met
         shift[active[done]] = step[done]
         settled[active[done]] = True
-        active, step = active[~done], step[~done]
+        left = ~done & _finite(step)
+        active, step = active[left], step[left]
         if not len(active):
             break
         unknown[active] += step
-    turn = equations.figures(unknown, shift, state)
-    return Batch(turn, settled)
+    return Batch(equations.figures(unknown, shift, state), settled)
+
+
+def _without_loads(equations: _Equations) -> tuple[Floats, list[Ints]]:
+    """Return the operating points without loads, as a map that is solved alone begins."""
+    count, families = equations.variants.count, equations.variants.families
+    state = [np.full((count, len(f.pins)), f.first_mode, dtype=np.intp) for f in families]
+    unknown = np.zeros((count, equations.free))
+    active = np.arange(count)
+    for _ in range(TOGETHER):
+        modes = [s[active] for s in state]
+        v = equations.volts(unknown[active], active)
+        _, step = equations.step(v, active, modes, GUESS_SIEMENS, loads=False)
+        unknown[active[~_finite(step)]] = 0.0
+        active, step = active[_finite(step)], step[_finite(step)]
+        unknown[active] += step
+        modes = [s[active] for s in state]
+        v = equations.volts(unknown[active], active)
+        asked = equations.asked(v, active, modes)
+        done = _same(modes, asked, len(active)) & equations.within_reach(v, active)
+        for old, new in zip(state, asked, strict=True):
+            old[active] = new
+        active = active[~done]
+        if not len(active):
+            break
+    unknown[active] = 0.0
+    return unknown, state
+
+
+def _finite(step: Floats) -> NDArray[np.bool_]:
+    """Tell for each what-if whether there is a step."""
+    return np.asarray(np.isfinite(step).all(axis=1), dtype=np.bool_)
+
+
+def _same(one: list[Ints], other: list[Ints], count: int) -> NDArray[np.bool_]:
+    """Tell for each what-if whether all modes are the same."""
+    found = np.ones(count, dtype=np.bool_)
+    for a, b in zip(one, other, strict=True):
+        found &= np.all(a == b, axis=1)
+    return found
 
 
 class _Equations:
@@ -104,29 +154,46 @@ class _Equations:
         padded[:, : self.free] = unknown
         return padded[:, self.group] + self.offset[rows]
 
+    def asked(self, v: Floats, rows: Ints, modes: list[Ints]) -> list[Ints]:
+        """Return the modes that node volts ask for."""
+        pairs = zip(self.variants.families, modes, strict=True)
+        return [np.asarray(taken(f, rows).next_mode(v, m), dtype=np.intp) for f, m in pairs]
+
+    def within_reach(self, v: Floats, rows: Ints) -> NDArray[np.bool_]:
+        """Tell whether node volts can be those of a map at rest."""
+        return np.asarray(np.all(np.abs(v) <= self._reach[rows, None], axis=1), dtype=np.bool_)
+
+    @cached_property
+    def _reach(self) -> Floats:
+        variants = self.variants
+        volts = [np.abs(variants.emf).sum(axis=1)]
+        volts += [f.volts.sum(axis=1) for f in variants.families if isinstance(f, Converters)]
+        return FAR * np.sum(volts, axis=0) + ROOM_VOLTS
+
     def step(
-        self, v: Floats, rows: Ints, modes: list[Ints]
-    ) -> tuple[NDArray[np.bool_], Floats, list[Ints]]:
-        """Return where the law is met, the Newton steps, and the modes that are asked for."""
-        asked: list[Ints] = []
+        self,
+        v: Floats,
+        rows: Ints,
+        modes: list[Ints],
+        rest: float = REST_SIEMENS,
+        loads: bool = True,
+    ) -> tuple[NDArray[np.bool_], Floats]:
+        """Return where the law is met, and the Newton steps; nan where these are not defined."""
         count, free = len(rows), self.free
         total = np.zeros((self.groups, count))
         noise = np.zeros((self.groups, count))
         matrix = np.zeros((free * free, count))
         for family, mode in zip(self.variants.families, modes, strict=True):
-            some = taken(family, rows)
-            new = some.next_mode(v, mode)
-            asked.append(np.asarray(new, dtype=np.intp))
-            amps, slope = some.evaluate(v, asked[-1])
-            self._add(family.pins, amps, slope, v, total, noise, matrix)
+            if loads or not family.draws:
+                amps, slope = taken(family, rows).evaluate(v, mode)
+                self._add(family.pins, amps, slope, v, total, noise, matrix)
         right = total[:free].T
         met = np.all(np.abs(right) <= noise[:free].T, axis=1)
         if free == 0:
-            return met, right, asked
+            return met, right
         square = np.ascontiguousarray(matrix.T).reshape(count, free, free)
-        square[:, np.arange(free), np.arange(free)] += REST_SIEMENS
-        step = np.asarray(np.linalg.solve(square, -right[..., None])[..., 0], dtype=np.float64)
-        return met, step, asked
+        square[:, np.arange(free), np.arange(free)] += rest
+        return met, _answers(square, -right)
 
     def met(self, unknown: Floats, modes: list[Ints]) -> NDArray[np.bool_]:
         """Return where Kirchhoff's current law is met, without a look at the slopes."""
@@ -187,6 +254,18 @@ class _Equations:
                 add_along(pins, family.slots[:, k], values=amps[:, :, k])
         variants.with_ties(pins[..., None])
         return still_turn(v, move, pins, variants)
+
+
+def _answers(square: Floats, right: Floats) -> Floats:
+    """Return the answers of matrices; nan for one that is singular."""
+    try:
+        return np.asarray(np.linalg.solve(square, right[..., None])[..., 0], dtype=np.float64)
+    except np.linalg.LinAlgError:
+        if len(square) == 1:
+            return np.full_like(right, np.nan)
+    half = len(square) // 2
+    parts = (_answers(square[some], right[some]) for some in (slice(half), slice(half, None)))
+    return np.concatenate(list(parts))
 
 
 def _roughness(amps: Floats, slope: Floats, v: Floats) -> Floats:

@@ -15,7 +15,7 @@ from railmap.solve.solution import Finding
 def look(network: Network, operating: Operating, turn: Turn | None = None) -> tuple[Finding, ...]:
     """Return everything about a circuit that a reader of its figures has to know."""
     if network.contradiction:
-        return (_contradiction(network),)
+        return (contradiction(network.contradiction),)
     if not operating.settled:
         return (_unsettled(network, operating),)
     dropped = _dropping_out(network, operating, turn)
@@ -38,8 +38,8 @@ def _list(names: list[str] | tuple[str, ...], most: int = 6) -> str:
     return shown[0] if len(shown) == 1 else f"{', '.join(shown[:-1])} and {shown[-1]}"
 
 
-def _contradiction(network: Network) -> Finding:
-    refs = network.contradiction
+def contradiction(refs: list[str]) -> Finding:
+    """Return what there is to say about a loop of parts without resistance."""
     if len(refs) == 1:
         text = f"{refs[0]} has no resistance and both its ends are on one node"
     else:
@@ -112,16 +112,22 @@ def _dropping_out(network: Network, operating: Operating, turn: Turn | None) -> 
         v = operating.node_volts[nodes]
         sign = 1.0 if part.volts > 0 else -1.0
         least = abs(part.volts) * (1 - SAG_PART)
-        mean = sign * (v[1] - v[2])
-        ends = (0.0, 0.0) if turn is None else (turn.drop_low[at + 1], turn.drop_high[at + 1])
-        low = mean if turn is None else min(sign * ends[0], sign * ends[1])
+        low, top = _output_range(sign, sign * (v[1] - v[2]), at + 1, turn)
         limited = part.limit_amps is not None and (
             abs(operating.pin_amps[at + 1]) >= part.limit_amps * (1 - SAG_PART)
         )
         without_input = sign * (v[0] - v[2]) < COLLAPSE_VOLTS
         if low >= least or limited or without_input:
             continue
-        when = "in the valleys of the ripple" if mean >= least else "altogether"
+        when = "in the valleys of the ripple" if top >= least else "altogether"
         text = f"{part.ref} drops out {when}: its input is too low to hold {part.volts:g} V."
         found.append(Finding("drop-out", text, (part.ref,)))
     return found
+
+
+def _output_range(sign: float, mean: float, pin: int, turn: Turn | None) -> tuple[float, float]:
+    """Return the least and the most volts of an output over a turn, whichever way it points."""
+    if turn is None:
+        return mean, mean
+    ends = sign * float(turn.drop_low[pin]), sign * float(turn.drop_high[pin])
+    return min(ends), max(ends)

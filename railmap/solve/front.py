@@ -4,11 +4,11 @@ from __future__ import annotations
 
 import numpy as np
 
-from railmap.model.kinds import Winding
+from railmap.errors import MapError
 from railmap.model.railmap import RailMap
 from railmap.model.setup import Setup
 from railmap.solve.assemble import Network, assemble
-from railmap.solve.findings import look
+from railmap.solve.findings import contradiction, look
 from railmap.solve.nodal import Operating, operate
 from railmap.solve.solution import PARTLY, REFUSED, SOLVED, UNSETTLED, Solution
 from railmap.solve.turning import Turning, solve_turning
@@ -88,22 +88,54 @@ def solve_circuit(m: RailMap, circuit: Circuit, start: Turning | None = None) ->
     start : Turning, optional
         The periodic state of a circuit like it, as a first guess.
     """
+    return solve_on(m, circuit, start)[0]
+
+
+def solve_on(
+    m: RailMap, circuit: Circuit, start: Turning | None = None
+) -> tuple[Solution, Turning | None]:
+    """Solve as :func:`solve_circuit` does; return also what to begin the next solution from.
+
+    Returns
+    -------
+    Solution
+        The solution.
+    Turning or None
+        The periodic state, where a winding feeds the circuit and it does not contradict itself.
+    """
     if not turns(circuit):
-        return solve_network(m, assemble(circuit))
-    return turning_solution(m, turn_circuit(m, circuit, start), 0)
+        return solve_network(m, assemble(circuit)), None
+    variants = build_variants([circuit], moving=True)
+    if variants.contradiction:
+        return _refused(m, variants.network(0)), None
+    turning = solve_turning(variants, m.mains_hertz, start)
+    return turning_solution(m, turning, 0), turning
 
 
 def turn_circuit(m: RailMap, circuit: Circuit, start: Turning | None = None) -> Turning:
-    """Return the periodic state of a circuit that a winding feeds; see :func:`solve_circuit`."""
-    return solve_turning(build_variants([circuit], moving=True), m.mains_hertz, start)
+    """Return the periodic state of a circuit that a winding feeds; see :func:`solve_circuit`.
+
+    Raises
+    ------
+    MapError
+        If windings or sources without resistance form a loop.
+    """
+    variants = build_variants([circuit], moving=True)
+    if variants.contradiction:
+        raise MapError(contradiction(variants.contradiction).sentence)
+    return solve_turning(variants, m.mains_hertz, start)
+
+
+def _refused(m: RailMap, network: Network) -> Solution:
+    """Return the solution without figures of what contradicts itself."""
+    volts, amps = np.zeros(len(network.topology.nodes)), np.zeros(len(network.slot_node))
+    operating = Operating(volts, volts, amps, [], 0, False, [])
+    return Solution(m, network, operating, REFUSED, look(network, operating))
 
 
 def turns(circuit: Circuit) -> bool:
     """Tell whether a winding is in the circuit, so that the mains turns it."""
-    return any(
-        isinstance(part, Winding) and circuit.faults.get(ref) is not OPEN
-        for ref, part in circuit.parts.items()
-    )
+    return any(circuit.faults.get(ref) is not OPEN for ref in circuit.windings)
 
 
 def turning_solution(m: RailMap, turning: Turning, row: int) -> Solution:
@@ -114,8 +146,9 @@ def turning_solution(m: RailMap, turning: Turning, row: int) -> Solution:
         turn.node_mean, np.zeros_like(turn.node_mean), turn.pin_mean,
         [mode[row] for mode in turning.modes], 0, bool(turning.found[row]), [],
     )  # fmt: skip
-    findings = look(network, operating, turn)
-    return Solution(m, network, operating, _status(network, operating), findings, turn)
+    status, findings = _status(network, operating), look(network, operating, turn)
+    seen = turn if status in (SOLVED, PARTLY) else None
+    return Solution(m, network, operating, status, findings, seen, turning)
 
 
 def solve_network(m: RailMap, network: Network, start: Operating | None = None) -> Solution:

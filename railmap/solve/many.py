@@ -8,29 +8,38 @@ are alive at a time.
 from __future__ import annotations
 
 from collections.abc import Callable, Iterable, Sequence
-from dataclasses import dataclass
+from dataclasses import dataclass, fields
 
 import numpy as np
 from numpy.typing import NDArray
 
 from railmap.errors import MapError, RailmapError
 from railmap.model import kinds
+from railmap.model.part import ZERO_NODE
 from railmap.model.railmap import RailMap
 from railmap.model.setup import Setup
 from railmap.solve.batch import settle_batch
-from railmap.solve.front import solve_circuit, turning_solution, turns
+from railmap.solve.findings import contradiction
+from railmap.solve.forms import TIGHT_SIEMENS
+from railmap.solve.front import solve_circuit, turns
+from railmap.solve.islands import Contradictions, islands, shorts_of
 from railmap.solve.laws import Floats, Ints
 from railmap.solve.measure import Turn
 from railmap.solve.nodal import operate
-from railmap.solve.partwise import part_figures
+from railmap.solve.partwise import (
+    AtPins,
+    PartFigures,
+    lay_out,
+    part_figures,
+    stress_by_what_if,
+)
 from railmap.solve.solution import Solution
 from railmap.solve.turning import Turning, solve_turning
-from railmap.solve.variants import Variants, build_variants, reach
+from railmap.solve.variants import Variants, build_variants
 from railmap.solve.what_if import (
-    SHORT,
+    CalmMap,
     Circuit,
     WhatIf,
-    carry_out,
     from_setup,
     together,
     what_if,
@@ -40,6 +49,9 @@ _OHMIC = (kinds.Source, kinds.Resistor, kinds.Link, kinds.Switch, kinds.Fuse, ki
 """Parts whose law is a straight line; a map of them alone takes updates instead of matrices."""
 MOST_BYTES = 256 * 2**20
 """Bound on the matrices of one chunk."""
+LOST_STILL, LOST_TURNING = 1e-6, 1e-5
+"""A what-if in which a link without resistance would lose more than this part of the highest volts
+is solved by itself."""
 Progress = Callable[[int, int], None]
 """Told how many what-ifs are done, and how many there are."""
 Cancelled = Callable[[], bool]
@@ -82,8 +94,8 @@ class Block:
         Their figures.
     turning : Turning or None
         The periodic state, where a winding feeds the map.
-    reach : ndarray of bool, shape (rows of turn, nodes)
-        True where a node has a path to 0 V.
+    islands : ndarray of int, shape (rows of turn, nodes)
+        The island each node is on, 0 where it has a path to 0 V.
     """
 
     rows: Ints
@@ -91,7 +103,38 @@ class Block:
     variants: Variants
     turn: Turn
     turning: Turning | None
-    reach: NDArray[np.bool_]
+    islands: Ints
+
+    def between(self, values: Floats, a: str, b: str) -> Floats:
+        """Return a difference of node figures; nan where the nodes have no path to each other."""
+        if a == b:
+            return np.zeros(len(self.own))
+        index = self.variants.topology.index
+        if a not in index or b not in index:
+            return np.full(len(self.own), np.nan)
+        at, to, rows = index[a], index[b], self.own
+        joined = self.islands[rows, at] == self.islands[rows, to]
+        return np.where(joined, values[rows, at] - values[rows, to], np.nan)
+
+    def figures(self, ref: str) -> PartFigures:
+        """Return what one part does."""
+        variants, turn, rows = self.variants, self.turn, self.own
+        part, first = variants.base.parts[ref], variants.start_of[ref]
+        pins = slice(first, first + len(part.pins))
+        nodes = variants.slot_node[pins]
+        island = np.where(nodes >= 0, self.islands[rows][:, nodes], -1)
+        apart = (island != island[:, -1:]) | (island < 0)
+        drop, low, high = (
+            np.where(apart, np.nan, known[rows, pins])
+            for known in (turn.drop_mean, turn.drop_low, turn.drop_high)
+        )
+        carried = (turn.pin_mean, turn.pin_rms, turn.pin_peak, turn.pin_watts)
+        amps, rms, peak, watts = (known[rows, pins] for known in carried)
+        delivered = -variants.emf_of(ref) * turn.pin_mean[:, first]
+        if ref in variants.windings:
+            delivered = -variants.windings[ref] * turn.once_amps[:, first]
+        known = AtPins(drop, low, high, amps, rms, peak, watts)
+        return part_figures(lay_out([part]), known, delivered[rows, None])
 
 
 class Many:
@@ -109,6 +152,7 @@ class Many:
         self._map = m
         self._blocks: list[Block] = []
         self._single: dict[int, Solution] = {}
+        self._refused: dict[int, Circuit] = {}
         self.reasons = [""] * count
         self.cancelled = False
 
@@ -130,6 +174,11 @@ class Many:
         if not solution.has_figures:
             self.reasons[row] = solution.message
 
+    def refuse(self, row: int, circuit: Circuit, loop: list[str]) -> None:
+        """Take a what-if that contradicts itself by a loop of parts without resistance."""
+        self._refused[row] = circuit
+        self.reasons[row] = contradiction(loop).sentence
+
     def volts(self, node: str, against: str | None = None) -> Floats:
         """Return the mean volts of a node in every what-if; nan where there are none.
 
@@ -145,16 +194,11 @@ class Many:
         MapError
             If the map has no such node.
         """
-        ends = [self._map.node_of(n) for n in (node, "0V" if against is None else against)]
+        to = ZERO_NODE if against is None else against
+        ends = self._map.node_of(node), self._map.node_of(to)
 
         def of_block(block: Block) -> Floats:
-            a, b = (block.variants.topology.index.get(end) for end in ends)
-            if a is None or b is None:
-                return np.full(len(block.own), np.nan)
-            volts = block.turn.node_mean[block.own]
-            seen = block.reach[block.own]
-            found = volts[:, a] - volts[:, b]
-            return np.where(seen[:, a] == seen[:, b], found, np.nan)
+            return block.between(block.turn.node_mean, *ends)
 
         return self._gather(of_block, lambda s: s.volts(node, against))
 
@@ -164,12 +208,7 @@ class Many:
 
         def side(name: str) -> Floats:
             def of_block(block: Block) -> Floats:
-                place = block.variants.topology.index.get(end)
-                if place is None:
-                    return np.full(len(block.own), np.nan)
-                seen = block.reach[block.own, place]
-                found = getattr(block.turn, f"node_{name}")[block.own, place]
-                return np.where(seen, found, np.nan)
+                return block.between(getattr(block.turn, f"node_{name}"), end, ZERO_NODE)
 
             return self._gather(of_block, lambda s: getattr(s.ripple(end), f"{name}_volts"))
 
@@ -187,27 +226,33 @@ class Many:
         if ref not in self._map.parts:
             raise MapError(f"there is no part {ref!r} in the map")
 
-        def of_single(name: str) -> Callable[[Solution], float]:
-            return lambda s: float(getattr(s, name)[s.network.part_index[ref]])
-
-        names = ("part_volts", "part_amps", "watts", "stress", "amps_rms")
-        figures = {id(b): part_figures(b.variants, b.turn, ref) for b in self._blocks}
-        found = [
-            self._gather(lambda b, k=k: figures[id(b)][k][b.own], of_single(name))
-            for k, name in enumerate(names)
-        ]  # fmt: skip
+        found = [np.full(len(self), np.nan) for _ in fields(ManyParts)]
+        for block in self._blocks:
+            seen = block.figures(ref)
+            circuits = [block.variants.circuits[int(row)] for row in block.own]
+            worst = stress_by_what_if(circuits, ref, seen.used)
+            own = (seen.volts, seen.amps, seen.watts, worst[:, None], seen.amps_rms)
+            for values, some in zip(found, own, strict=True):
+                values[block.rows] = some[:, 0]
+        for row, solution in self._single.items():
+            number = solution.network.part_index[ref]
+            own = (solution.part_volts, solution.part_amps, solution.watts, solution.stress,
+                   solution.amps_rms)  # fmt: skip
+            for values, some in zip(found, own, strict=True):
+                values[row] = some[number]
         return ManyParts(*found)
 
     def solution(self, row: int) -> Solution | None:
         """Return one what-if as a solution of its own; None where it has none."""
         if row in self._single:
             return self._single[row]
+        if row in self._refused:
+            return solve_circuit(self._map, self._refused[row])
         for block in self._blocks:
             at = np.flatnonzero(block.rows == row)
-            if len(at) and block.turning is not None:
-                return turning_solution(self._map, block.turning, int(block.own[at[0]]))
             if len(at):
-                return solve_circuit(self._map, block.variants.circuits[int(block.own[at[0]])])
+                circuit = block.variants.circuits[int(block.own[at[0]])]
+                return solve_circuit(self._map, circuit, block.turning)
         return None
 
     def _gather(
@@ -271,8 +316,9 @@ def solve_many(
         first = together(first, what_if(mains_volts=mains_volts))
     tried = list(what_ifs)
     many = Many(m, len(tried))
-    calm = carry_out(m, first)
-    circuits = _carried_out(m, first, tried, many)
+    calm_map = CalmMap(m)
+    calm = calm_map.under(first)
+    circuits = _carried_out(calm_map, first, tried, many)
     done = len(tried) - len(circuits)
     for rows in _chunks(circuits, calm):
         if cancelled is not None and cancelled():
@@ -288,67 +334,86 @@ def solve_many(
 
 
 def _carried_out(
-    m: RailMap, first: WhatIf, tried: Sequence[WhatIf], many: Many
+    calm_map: CalmMap, first: WhatIf, tried: Sequence[WhatIf], many: Many
 ) -> dict[int, Circuit]:
     """Carry out every what-if that can be; note the reason where one cannot."""
     found: dict[int, Circuit] = {}
+    refusing = {turning: Contradictions(turning) for turning in (False, True)}
     for row, change in enumerate(tried):
         try:
-            found[row] = carry_out(m, together(first, change))
+            circuit = calm_map.under(together(first, change))
         except RailmapError as error:
             many.reasons[row] = str(error)
+            continue
+        loop = refusing[turns(circuit)].of(circuit)
+        if loop:
+            many.refuse(row, circuit, loop)
+        else:
+            found[row] = circuit
     return found
 
 
 def _chunks(circuits: dict[int, Circuit], calm: Circuit) -> list[list[int]]:
-    """Return what-ifs that are solved together, those that a winding feeds apart from the rest."""
+    """Return what-ifs that are solved together.
+
+    Those that a winding feeds are apart from the rest, and so are those with other shorts: a
+    short joins nodes, so that nothing fits them but their like.
+    """
+    sizes = {turning: max(1, MOST_BYTES // bytes_each(calm, turning)) for turning in (False, True)}
+    alike: dict[tuple[bool, frozenset[str]], list[int]] = {}
+    for row, circuit in circuits.items():
+        alike.setdefault((turns(circuit), shorts_of(circuit)), []).append(row)
+    return [
+        rows[start : start + sizes[turning]]
+        for (turning, _), rows in alike.items()
+        for start in range(0, len(rows), sizes[turning])
+    ]
+
+
+def bytes_each(calm: Circuit, turning: bool) -> int:
+    """Return about how many bytes of matrices a what-if takes while it is solved."""
     pins = sum(len(p.pins) for p in calm.parts.values())
     nodes = len({n for p in calm.parts.values() for n in p.nodes})
-    states = sum(isinstance(p, kinds.Capacitor | kinds.Choke) for p in calm.parts.values()) + 3
-    # For each what-if some ten sets of modes, each with volts, amps and steps.
-    moving_bytes = 8 * 10 * states * (nodes + pins + 3 * states)
+    if turning:
+        states = sum(isinstance(p, kinds.Capacitor | kinds.Choke) for p in calm.parts.values()) + 3
+        # Some ten sets of modes, each with volts, amps and steps.
+        return 8 * 10 * states * (nodes + pins + 3 * states)
     square = 0 if all(isinstance(p, _OHMIC) for p in calm.parts.values()) else 3 * nodes * nodes
-    still_bytes = 8 * (square + 10 * nodes + 30 * pins)
-    found: list[list[int]] = []
-    for turning in (False, True):
-        rows = [row for row, c in circuits.items() if turns(c) is turning]
-        size = max(1, MOST_BYTES // (moving_bytes if turning else still_bytes))
-        found += [rows[start : start + size] for start in range(0, len(rows), size)]
-    return found
+    return 8 * (square + 10 * nodes + 30 * pins)
 
 
 def _solve_chunk(
     m: RailMap, calm: Circuit, rows: list[int], circuits: list[Circuit], many: Many
 ) -> None:
-    """Solve some what-ifs; those that do not fit the others are solved by themselves."""
+    """Solve some what-ifs together; those that do not settle so are solved by themselves."""
     turning = turns(circuits[0])
-    alone = [i for i, c in enumerate(circuits) if _stands_apart(c)]
-    if len(circuits) - len(alone) > 1:
-        some = [i for i in range(len(circuits)) if i not in set(alone)]
-        lead = calm if turns(calm) is turning else circuits[some[0]]
-        variants = build_variants([lead, *(circuits[i] for i in some)], moving=turning)
-        settled = _solve_together(m, variants, turning, [rows[i] for i in some], many)
-        alone += [i for i, good in zip(some, settled, strict=True) if not good]
-    else:
-        alone = list(range(len(circuits)))
+    alone = list(range(len(circuits)))
+    if len(circuits) > 1:
+        lead = calm if _leads(calm, circuits[0]) else circuits[0]
+        variants = build_variants([lead, *circuits], moving=turning)
+        settled = _solve_together(m, variants, turning, rows, many)
+        alone = np.flatnonzero(~settled).tolist()
     for i in alone:
         many.keep_single(rows[i], solve_circuit(m, circuits[i]))
 
 
-def _stands_apart(circuit: Circuit) -> bool:
-    """Tell a what-if whose structure may contradict itself, as a short across a source does."""
-    return SHORT in circuit.faults.values()
+def _leads(calm: Circuit, circuit: Circuit) -> bool:
+    """Tell whether a what-if is near enough to the map without any to be solved from it."""
+    turning = turns(calm)
+    return (
+        turning is turns(circuit)
+        and shorts_of(calm) == shorts_of(circuit)
+        and not Contradictions(turning).of(calm)
+    )
 
 
 def _solve_together(
     m: RailMap, variants: Variants, turning: bool, rows: list[int], many: Many
 ) -> NDArray[np.bool_]:
     """Solve what-ifs under one structure, the first of which only leads them."""
-    if variants.contradiction:
-        return np.zeros(len(rows), dtype=bool)
     state: Turning | None = None
     if turning:
-        lead = solve_turning(build_variants([variants.base], moving=True), m.mains_hertz)
+        lead = solve_turning(variants.some([0]), m.mains_hertz)
         state = solve_turning(variants, m.mains_hertz, lead)
         turn, settled = state.turn, state.found
     else:
@@ -357,8 +422,18 @@ def _solve_together(
             return np.zeros(len(rows), dtype=bool)
         batch = settle_batch(variants, lead.node_volts, lead.modes)
         turn, settled = batch.turn, batch.settled
-    good = settled[1:]
+    good = (settled & _is_stiff(variants, turn, LOST_TURNING if turning else LOST_STILL))[1:]
     own = 1 + np.flatnonzero(good)
     numbers = np.array(rows, dtype=np.intp)[good]
-    many.keep_block(Block(numbers, own, variants, turn, state, reach(variants)))
+    if good.any():
+        many.keep_block(Block(numbers, own, variants, turn, state, islands(variants)))
     return good
+
+
+def _is_stiff(variants: Variants, turn: Turn, most: float) -> NDArray[np.bool_]:
+    """Tell where what stands for links without resistance loses next to no volts."""
+    if not len(variants.tight):
+        return np.ones(variants.count, dtype=np.bool_)
+    lost = turn.pin_peak[:, variants.tight].max(axis=1) / TIGHT_SIEMENS
+    top = np.maximum(np.abs(turn.node_low), np.abs(turn.node_high)).max(axis=1)
+    return np.asarray(lost <= most * top, dtype=np.bool_)

@@ -1,74 +1,189 @@
-"""What one part does in many what-ifs at once."""
+"""What parts do, worked out from the volts and currents of their pins.
+
+One way for one solution and for many: every array has the what-if as its first axis.
+"""
 
 from __future__ import annotations
 
+from collections.abc import Sequence
+from dataclasses import dataclass
+from operator import attrgetter
+
 import numpy as np
+from numpy.typing import NDArray
 
 from railmap.model import kinds
+from railmap.model.part import Part
 from railmap.solve import stress
-from railmap.solve.laws import Floats
-from railmap.solve.measure import Turn
-from railmap.solve.solution import counts_outwards, heated_by_rms
-from railmap.solve.variants import Variants
+from railmap.solve.arrays import add_along
+from railmap.solve.laws import Floats, Ints
+from railmap.solve.what_if import Circuit
 
 
-def part_figures(variants: Variants, turn: Turn, ref: str) -> tuple[Floats, ...]:
-    """Return volts, amps, watts, stress and effective amps of a part, each by what-if.
+@dataclass(frozen=True)
+class Layout:
+    """Where the pins of some parts lie in a flat list, and how their figures are taken.
+
+    Attributes
+    ----------
+    parts : sequence of Part
+        The parts.
+    start : ndarray of int, shape (parts,)
+        First pin of each.
+    ends : tuple of two ndarray of int
+        The pins that its voltage is taken across.
+    amps_pin : ndarray of int
+        The pin that its current is taken at.
+    outwards : ndarray of bool
+        True where that current counts out of the pin.
+    by_heat : ndarray of bool
+        True where its current limit is one of heat, so that the effective current counts.
+    bridges : ndarray of int
+        Numbers of the parts with diodes from their first two pins.
+    pin_part : ndarray of int, shape (pins,)
+        Part of each pin.
+    """
+
+    parts: Sequence[Part]
+    start: Ints
+    ends: tuple[Ints, Ints]
+    amps_pin: Ints
+    outwards: NDArray[np.bool_]
+    by_heat: NDArray[np.bool_]
+    bridges: Ints
+    pin_part: Ints
+
+
+def lay_out(parts: Sequence[Part]) -> Layout:
+    """Return where the pins of parts lie that follow each other in a flat list."""
+    sizes = [len(p.pins) for p in parts]
+    start = np.cumsum([0, *sizes], dtype=np.intp)[:-1]
+    ends = [[p.pins.index(end) for end in p.ends] for p in parts]
+    pins = start[:, None] + np.array(ends, dtype=np.intp).reshape(-1, 2)
+    side = np.array([_counts_outwards(p) for p in parts], dtype=np.intp)
+    bridges = [k for k, p in enumerate(parts) if isinstance(p, kinds.Bridge)]
+    return Layout(
+        parts, start, (pins[:, 0], pins[:, 1]), np.where(side == 2, pins[:, 1], pins[:, 0]),
+        side > 0, np.array([isinstance(p, _HEATED) for p in parts], dtype=bool),
+        np.array(bridges, dtype=np.intp), np.repeat(np.arange(len(sizes)), sizes),
+    )  # fmt: skip
+
+
+_HEATED = (kinds.Winding, kinds.Fuse, kinds.Link, kinds.Switch, kinds.Choke)
+
+
+def _counts_outwards(part: Part) -> int:
+    """Return 0 where a current counts into the first end, 1 out of it, 2 out of the other."""
+    if isinstance(part, kinds.Source | kinds.Bridge):
+        return 1
+    return 2 if isinstance(part, kinds.Regulator | kinds.Converter) else 0
+
+
+@dataclass(frozen=True)
+class AtPins:
+    """What is known at the pins of some parts, each of shape (what-ifs, pins).
+
+    Attributes
+    ----------
+    drop, low, high : ndarray
+        Volts against the last pin of the part: mean, lowest, highest; nan where the two have no
+        path to each other.
+    amps, rms, peak : ndarray
+        Current into the pin: mean, effective value, largest size.
+    watts : ndarray
+        Mean of those volts times that current.
+    """
+
+    drop: Floats
+    low: Floats
+    high: Floats
+    amps: Floats
+    rms: Floats
+    peak: Floats
+    watts: Floats
+
+
+@dataclass(frozen=True)
+class PartFigures:
+    """What some parts do, each of shape (what-ifs, parts).
+
+    ``used`` is what their limits are compared with, shape (what-ifs, quantities, parts), in the
+    order of ``stress.QUANTITIES``; for the others see :class:`railmap.solve.solution.PartResult`.
+    """
+
+    volts: Floats
+    amps: Floats
+    amps_rms: Floats
+    amps_peak: Floats
+    volts_peak: Floats
+    watts: Floats
+    used: Floats
+
+
+def part_figures(layout: Layout, pins: AtPins, delivered: Floats) -> PartFigures:
+    """Return what some parts do.
 
     Parameters
     ----------
-    variants : Variants
+    layout : Layout
+        The parts.
+    pins : AtPins
+        What is known at their pins.
+    delivered : ndarray, shape (what-ifs, parts)
+        Watts that they put into the map.
+    """
+    (first, second), at = layout.ends, layout.amps_pin
+    low, high = pins.low, pins.high
+    amps = np.where(layout.outwards, -pins.amps[:, at], pins.amps[:, at])
+    rms = pins.rms[:, at]
+    over, under = high[:, first] - low[:, second], high[:, second] - low[:, first]
+    peak = np.maximum(np.abs(over), np.abs(under))
+    taken = np.zeros_like(amps)
+    add_along(taken, layout.pin_part, values=pins.watts)
+    watts = taken + delivered
+    used = np.empty((len(amps), len(stress.QUANTITIES), amps.shape[1]))
+    used[:, stress.WATTS] = watts
+    used[:, stress.AMPS] = np.where(layout.by_heat, rms, np.abs(amps))
+    used[:, stress.VOLTS] = peak
+    used[:, stress.INPUT_VOLTS] = np.maximum(np.abs(low), np.abs(high))[:, layout.start]
+    used[:, stress.INVERSE_VOLTS] = _inverse_volts(layout, low, high)
+    used[:, stress.RIPPLE_AMPS] = rms
+    return PartFigures(
+        pins.drop[:, first] - pins.drop[:, second], amps, rms, pins.peak[:, at], peak, watts, used
+    )
+
+
+def _inverse_volts(layout: Layout, low: Floats, high: Floats) -> Floats:
+    """Return the largest volts that a part, or a diode in it, holds off against its direction."""
+    found = np.maximum(-low[:, layout.start], 0.0)
+    if len(layout.bridges):
+        at = layout.start[layout.bridges]
+        found[:, layout.bridges] = np.maximum(np.maximum(high[:, at], high[:, at + 1]), 0.0)
+    return found
+
+
+def stress_by_what_if(circuits: Sequence[Circuit], ref: str, used: Floats) -> Floats:
+    """Return the stress of a part in every what-if, by the ratings that it has there.
+
+    Parameters
+    ----------
+    circuits : sequence of Circuit
         The what-ifs.
-    turn : Turn
-        Their figures.
     ref : str
         The part.
+    used : ndarray, shape (what-ifs, quantities, 1)
+        See :class:`PartFigures`.
     """
-    part = variants.base.parts[ref]
-    start = variants.start_of[ref]
-    first, second = (start + part.pins.index(end) for end in part.ends)
-    pins = slice(start, start + len(part.pins))
-    pin, outwards = (second if counts_outwards(part) == 2 else first), counts_outwards(part) > 0
-    volts = turn.drop_mean[:, first] - turn.drop_mean[:, second]
-    amps = turn.pin_mean[:, pin] * (-1 if outwards else 1)
-    rms = turn.pin_rms[:, pin]
-    watts = turn.pin_watts[:, pins].sum(axis=1) + _delivered(variants, turn, ref, start)
-    over = turn.drop_high[:, first] - turn.drop_low[:, second]
-    under = turn.drop_low[:, first] - turn.drop_high[:, second]
-    low, high = turn.drop_low[:, start], turn.drop_high[:, start]
-    inverse = np.maximum(-low, 0.0)
-    if isinstance(part, kinds.Bridge):
-        inverse = np.maximum(np.maximum(high, turn.drop_high[:, start + 1]), 0.0)
-    used = {
-        stress.WATTS: watts, stress.AMPS: rms if heated_by_rms(part) else np.abs(amps),
-        stress.VOLTS: np.maximum(np.abs(over), np.abs(under)),
-        stress.INPUT_VOLTS: np.maximum(np.abs(low), np.abs(high)),
-        stress.INVERSE_VOLTS: inverse, stress.RIPPLE_AMPS: rms,
-    }  # fmt: skip
-    return volts, amps, watts, _stress(variants, ref, used), rms
-
-
-def _delivered(variants: Variants, turn: Turn, ref: str, start: int) -> Floats:
-    number = list(variants.base.parts).index(ref)
-    emf = variants.emf[:, number]
-    found = np.where(emf != 0, -emf * turn.pin_mean[:, start], 0.0)
-    peak = variants.windings.get(ref)
-    return found if peak is None else found - peak * turn.once_amps[:, start]
-
-
-def _stress(variants: Variants, ref: str, used: dict[int, Floats]) -> Floats:
-    """Return the highest ratio to a limit in each what-if, by the ratings it has there."""
-    found = np.full(variants.count, np.nan)
-    parts: dict[int, list[int]] = {}
-    for row, circuit in enumerate(variants.circuits):
-        parts.setdefault(id(circuit.parts[ref]), []).append(row)
-    for rows in parts.values():
-        circuit = variants.circuits[rows[0]]
-        part = circuit.parts[ref]
-        ambient = circuit.ambient_c.get(part.board, circuit.ambient_c[""])
-        for limit in stress.limits_of(part, ambient):
-            if limit.allowed > 0:
-                found[rows] = np.fmax(found[rows], used[limit.quantity][rows] / limit.allowed)
-            else:
-                found[rows] = np.where(used[limit.quantity][rows] > 0, np.inf, 0.0)
+    part = circuits[0].parts[ref]
+    names = stress.ratings_of(type(part))
+    if not names:
+        return np.full(len(circuits), np.nan)
+    read = attrgetter(*names)
+    alike: dict[object, list[int]] = {}
+    for row, circuit in enumerate(circuits):
+        alike.setdefault(read(circuit.parts[ref]), []).append(row)
+    found = np.empty(len(circuits))
+    for rows in alike.values():
+        limits = stress.gather_limits(circuits[rows[0]], [ref])
+        found[rows] = stress.worst(limits, stress.ratios(limits, used[rows]), 1)[:, 0]
     return found

@@ -25,7 +25,8 @@ MOST_ROWS = 8
 def is_linear(variants: Variants) -> bool:
     """Tell whether every law of a map is Ohm's, whatever the what-if."""
     kinds = (Conductors, ResistiveLoads)
-    return all(type(family) in kinds for family in variants.families)
+    families = variants.families
+    return bool(families) and all(type(family) in kinds for family in families)
 
 
 def updated(variants: Variants, unknown: Floats, node_volts: Floats) -> Floats | None:
@@ -43,7 +44,8 @@ def updated(variants: Variants, unknown: Floats, node_volts: Floats) -> Floats |
     Returns
     -------
     ndarray, shape (what-ifs, free), or None
-        None where the what-ifs change more than a few rows, or sources without resistance.
+        None where the what-ifs change more than a few rows, or sources without resistance, or
+        leave a node without any path.
     """
     if np.any(variants.tie_volts != variants.tie_volts[:1]):
         return None
@@ -56,13 +58,17 @@ def updated(variants: Variants, unknown: Floats, node_volts: Floats) -> Floats |
     if most == 0 or not len(unknown):
         return np.tile(unknown, (variants.count, 1))
     rows = np.flatnonzero(differs.any(axis=0))
-    answers, between = _answers(variants, pins[rows])
     own = _own_rows(differs[:, rows], most)
     before = node_volts[pins[rows, 0]] - node_volts[pins[rows, 1]]
     d = np.take_along_axis(slope[:, rows], own, axis=1)
     e = np.take_along_axis(shove[:, rows], own, axis=1)
-    small = d[:, :, None] * between[own[:, :, None], own[:, None, :]] + np.eye(most)
-    x = np.linalg.solve(small, (d * before[own] - e)[..., None])[..., 0]
+    try:
+        answers, between = _answers(variants, pins[rows])
+        small = d[:, :, None] * between[own[:, :, None], own[:, None, :]] + np.eye(most)
+        x = np.linalg.solve(small, (d * before[own] - e)[..., None])[..., 0]
+    except np.linalg.LinAlgError:
+        # Some what-if leaves a node with nothing to hold it.
+        return None
     through = np.zeros((variants.count, len(rows)))
     everyone = np.arange(variants.count)[:, None]
     np.add.at(through, (everyone, own), x)

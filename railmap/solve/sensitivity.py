@@ -1,9 +1,13 @@
-"""How far every node moves with every part's value, exactly, from one factorisation.
+"""How far every node moves with every part's value.
 
-At the operating point Kirchhoff's current law reads ``F(v, p) = 0``; by the implicit function
-theorem ``dv/dp = -(dF/dv)^-1 dF/dp``. The matrix is the one the last Newton step was made with, so
-that all parts of a map cost one factorisation and as many back substitutions. Only parts of one
-law's piece enter: at the very end of a piece the slope is that of the piece in use.
+Without a winding exactly, from one factorisation. At the operating point Kirchhoff's current law
+reads ``F(v, p) = 0``; by the implicit function theorem ``dv/dp = -(dF/dv)^-1 dF/dp``. The matrix is
+the one the last Newton step was made with, so that all parts of a map cost one factorisation and as
+many back substitutions. Only parts of one law's piece enter: at the very end of a piece the slope
+is that of the piece in use.
+
+Where a winding feeds the map, every value is moved a little up and down, and all those periodic
+states are found together.
 """
 
 from __future__ import annotations
@@ -22,11 +26,19 @@ from railmap.solve.arrays import numbers_of
 from railmap.solve.assemble import Network, rows_of
 from railmap.solve.equations import Equations
 from railmap.solve.laws import Family, Floats, Ints
+from railmap.solve.many import MOST_BYTES, bytes_each
+from railmap.solve.nodal import Operating
 from railmap.solve.solution import Solution
+from railmap.solve.turning import solve_turning
+from railmap.solve.variants import build_variants
+from railmap.solve.what_if import Circuit
 
 STEP = 1e-5
 """Part of a value that a law is moved by to take its slope; the slope is central, so its error is
 the square of this."""
+TURNING_STEP = 1e-3
+"""The same where a winding feeds the map: large beside what a periodic state is left short of."""
+_EITHER_WAY = (TURNING_STEP, -TURNING_STEP)
 
 
 @dataclass(frozen=True)
@@ -38,8 +50,9 @@ class Sensitivity:
     nodes, refs : list of str
         Rows and columns.
     volts : ndarray, shape (nodes, parts)
-        Volts that a node would move if the part's value rose by 100 percent, by the slope here;
-        0 for a part that is out of the circuit or has no value.
+        Volts (their mean, where a winding feeds the map) that a node would move if the part's
+        value rose by 100 percent, by the slope here; 0 for a part that is out of the circuit or
+        has no value.
     """
 
     nodes: list[str]
@@ -65,7 +78,7 @@ def sensitivities(solution: Solution) -> Sensitivity:
     Parameters
     ----------
     solution : Solution
-        A solved direct-current map.
+        A solved map.
 
     Returns
     -------
@@ -74,7 +87,7 @@ def sensitivities(solution: Solution) -> Sensitivity:
     Raises
     ------
     MapError
-        If there are no figures, or a winding feeds the map: its slopes come from what-ifs.
+        If there are no figures.
 
     Examples
     --------
@@ -91,9 +104,58 @@ def sensitivities(solution: Solution) -> Sensitivity:
     >>> round(sensitivities(rm.solve(m)).of("A", "R2") / 100, 6)
     0.025
     """
-    if not solution.has_figures or solution.turn is not None:
-        raise MapError("exact slopes are there for a solved map without windings")
-    network, operating = solution.network, solution.operating
+    if not solution.has_figures:
+        raise MapError("there are no slopes where the map has no solution")
+    network = solution.network
+    volts = _still(network, solution.operating) if solution.turn is None else _turning(solution)
+    return Sensitivity(list(network.topology.nodes), list(network.refs), volts)
+
+
+def _turning(solution: Solution) -> Floats:
+    """Return the slopes where a winding feeds the map, by central differences."""
+    network, circuit = solution.network, solution.network.circuit
+    refs = [
+        ref for ref, part in circuit.parts.items()
+        if ref not in circuit.faults and _main_value(part)
+    ]  # fmt: skip
+    moved = [_with_scaled(circuit, r, 1 + side) for r in refs for side in _EITHER_WAY]
+    size = max(1, MOST_BYTES // bytes_each(circuit, True))
+    means = [np.zeros((0, len(network.topology.nodes)))]
+    for first in range(0, len(moved), size):
+        means.append(_means(solution, moved[first : first + size]))
+    volts = np.concatenate(means)
+    found = np.zeros((len(network.topology.nodes), len(network.refs)))
+    columns = [network.part_index[ref] for ref in refs]
+    found[:, columns] = (volts[::2] - volts[1::2]).T / (2 * TURNING_STEP)
+    return found
+
+
+def _main_value(part: Part) -> float:
+    """Return a part's main value; 0 where it has none, or none that anything follows."""
+    if isinstance(part, Switch | Fuse) or not part.main_field:
+        return 0.0
+    return float(getattr(part, part.main_field) or 0.0)
+
+
+def _with_scaled(circuit: Circuit, ref: str, factor: float) -> Circuit:
+    parts = {**circuit.parts, ref: _scaled(circuit.parts[ref], factor)}
+    return replace(circuit, parts=parts, calm=circuit, touched=frozenset({ref}))
+
+
+def _means(solution: Solution, moved: list[Circuit]) -> Floats:
+    """Return the mean volts of every node in some what-ifs near a solution."""
+    lead = replace(moved[0].calm or moved[0], calm=moved[0].calm, touched=frozenset())
+    variants, hertz = build_variants([lead, *moved], moving=True), solution.source.mains_hertz
+    state = solve_turning(variants, hertz, solution.state)
+    volts = state.turn.node_mean.copy()
+    for row in np.flatnonzero(~state.found).tolist():
+        alone = solve_turning(variants.some([row]), hertz, solution.state)
+        volts[row] = alone.turn.node_mean[0]
+    return volts[1:]
+
+
+def _still(network: Network, operating: Operating) -> Floats:
+    """Return the slopes of a map that no winding feeds."""
     equations = Equations(network)
     point = equations.evaluate(operating.node_volts, operating.modes)
     moved, owner = _moved(network, operating.node_volts, operating.modes)
@@ -110,10 +172,7 @@ def sensitivities(solution: Solution) -> Sensitivity:
     )
     padded = np.zeros((equations.pattern.groups, count))
     padded[: equations.free] = step
-    return Sensitivity(
-        list(network.topology.nodes), list(network.refs),
-        padded[network.topology.group] + lifted,
-    )  # fmt: skip
+    return padded[network.topology.group] + lifted
 
 
 def _moved(network: Network, v: Floats, modes: list[Ints]) -> tuple[Floats, Ints]:

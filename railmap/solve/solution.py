@@ -2,22 +2,22 @@
 
 from __future__ import annotations
 
-from dataclasses import dataclass
+from dataclasses import dataclass, field
 from functools import cached_property
 from math import sqrt
 
 import numpy as np
-from numpy.typing import NDArray
 
 from railmap.errors import MapError
 from railmap.model import kinds
-from railmap.model.part import Part
 from railmap.model.railmap import RailMap
 from railmap.solve import stress
 from railmap.solve.assemble import Network
-from railmap.solve.laws import Floats, Ints
+from railmap.solve.laws import Floats
 from railmap.solve.measure import Turn
 from railmap.solve.nodal import Operating
+from railmap.solve.partwise import AtPins, Layout, PartFigures, lay_out, part_figures
+from railmap.solve.turning import Turning
 
 SOLVED, PARTLY, REFUSED, UNSETTLED = "solved", "partly solved", "contradiction", "not settled"
 
@@ -104,7 +104,8 @@ class Finding:
     Attributes
     ----------
     kind : str
-        ``island``, ``contradiction``, ``open end``, ``collapsed`` or ``not settled``.
+        ``island``, ``contradiction``, ``open end``, ``collapsed``, ``drop-out`` or
+        ``not settled``.
     sentence : str
         What it is, with names.
     refs, nodes : tuple of str
@@ -129,7 +130,9 @@ class Solution:
     findings : tuple of Finding
         Everything worth saying about the circuit.
     turn : Turn or None
-        Figures over one turn of the mains, where a winding feeds the map.
+        Figures over one turn of the mains, where a winding feeds the map and there are figures.
+    state : Turning or None
+        The periodic state it comes from, or one near it.
     """
 
     source: RailMap
@@ -138,6 +141,7 @@ class Solution:
     status: str
     findings: tuple[Finding, ...]
     turn: Turn | None = None
+    state: Turning | None = field(default=None, repr=False)
 
     @property
     def message(self) -> str:
@@ -227,7 +231,7 @@ class Solution:
             float(self.watts[number]), float(self.delivered_watts[number]),
             float(self.stress[number]), self._checks(number), pin_amps, pin_volts,
             float(self.amps_rms[number]), float(self.amps_peak[number]),
-            float(self._peak_volts[number]),
+            float(self._figures.volts_peak[0, number]),
         )  # fmt: skip
 
     def ripple(self, node: str) -> Ripple:
@@ -260,17 +264,17 @@ class Solution:
 
     def current_pin(self, number: int) -> int:
         """Return the flat pin at which a part's current is taken."""
-        return int(self._amps_pin[0][number])
+        return int(self._layout.amps_pin[number])
 
     def current_sign(self, number: int) -> float:
         """Return -1 where a part's current counts out of that pin, else 1."""
-        return -1.0 if self._amps_pin[1][number] else 1.0
+        return -1.0 if self._layout.outwards[number] else 1.0
 
     def _checks(self, number: int) -> tuple[Check, ...]:
         found: list[Check] = []
         for row in np.flatnonzero(self._limits.part == number):
             what = int(self._limits.quantity[row])
-            value, allowed = self._quantities[what, number], self._limits.allowed[row]
+            value, allowed = self._figures.used[0, what, number], self._limits.allowed[row]
             found.append(
                 Check(
                     stress.QUANTITIES[what], stress.UNITS[what],
@@ -308,107 +312,76 @@ class Solution:
         return drop if self.has_figures else np.full_like(drop, np.nan)
 
     @cached_property
+    def _layout(self) -> Layout:
+        return lay_out(self.network.parts)
+
+    @cached_property
+    def _at_pins(self) -> AtPins:
+        """What is known at the pins; nothing swings where no winding feeds the map."""
+        drop, amps = self._drops[None], self._pin_amps[None]
+        known = self.turn
+        if known is None:
+            size, watts = np.abs(amps), np.where(amps == 0, 0.0, drop * amps)
+            return AtPins(drop, drop, drop, amps, size, size, watts)
+        low, high = (
+            np.where(np.isnan(drop), np.nan, side) for side in (known.drop_low, known.drop_high)
+        )
+        rms, peak, watts = known.pin_rms[None], known.pin_peak[None], known.pin_watts[None]
+        return AtPins(drop, low, high, amps, rms, peak, watts)
+
+    @cached_property
+    def _figures(self) -> PartFigures:
+        return part_figures(self._layout, self._at_pins, self.delivered_watts[None])
+
+    @property
     def part_volts(self) -> Floats:
         """Volts between the ends of every part, shape (parts,)."""
-        first, second = self.network.ends
-        return self._drops[first] - self._drops[second]
+        return self._figures.volts[0]
 
-    @cached_property
-    def _amps_pin(self) -> tuple[Ints, NDArray[np.bool_]]:
-        """Flat pin at which each part's current is taken, and whether it counts outwards."""
-        first, second = self.network.ends
-        side = np.array([counts_outwards(p) for p in self.network.parts], dtype=np.intp)
-        return np.where(side == 2, second, first), side > 0
-
-    @cached_property
+    @property
     def part_amps(self) -> Floats:
         """Mean current of every part (see :class:`PartResult`), shape (parts,)."""
-        pin, outwards = self._amps_pin
-        return np.where(outwards, -self._pin_amps[pin], self._pin_amps[pin])
+        return self._figures.amps[0]
 
-    @cached_property
+    @property
     def amps_rms(self) -> Floats:
         """Effective current of every part, shape (parts,)."""
-        if self.turn is None:
-            return np.abs(self.part_amps)
-        return self.turn.pin_rms[self._amps_pin[0]]
+        return self._figures.amps_rms[0]
 
-    @cached_property
+    @property
     def amps_peak(self) -> Floats:
         """Largest size of the current of every part, shape (parts,)."""
-        if self.turn is None:
-            return np.abs(self.part_amps)
-        return self.turn.pin_peak[self._amps_pin[0]]
+        return self._figures.amps_peak[0]
 
-    @cached_property
-    def _drop_range(self) -> tuple[Floats, Floats]:
-        """Lowest and highest volts of every pin against the last pin of its part."""
-        if self.turn is None:
-            return self._drops, self._drops
-        return self.turn.drop_low, self.turn.drop_high
-
-    @cached_property
-    def _peak_volts(self) -> Floats:
-        """Largest volts between the ends of every part."""
-        (first, second), (low, high) = self.network.ends, self._drop_range
-        over, under = high[first] - low[second], high[second] - low[first]
-        return np.maximum(np.abs(over), np.abs(under)) if self.turn else np.abs(self.part_volts)
-
-    @cached_property
-    def _inverse_volts(self) -> Floats:
-        """Largest volts against its direction that every part, or a diode in it, holds off."""
-        low, high = self._drop_range
-        found = np.maximum(-low[self.network.start], 0.0)
-        for number, part in enumerate(self.network.parts):
-            if isinstance(part, kinds.Bridge):
-                at = int(self.network.start[number])
-                found[number] = max(float(high[at]), float(high[at + 1]), 0.0)
-        return found
+    @property
+    def watts(self) -> Floats:
+        """Heat in every part, shape (parts,); 0 in a part that is out of the circuit."""
+        return self._figures.watts[0]
 
     @cached_property
     def delivered_watts(self) -> Floats:
-        """Power that every part puts into the map, shape (parts,)."""
-        emf, start = self.network.emf, self.network.start
+        """Power that every part puts into the map, shape (parts,); none through a fault."""
+        if not self.has_figures:
+            return np.full(len(self.refs), np.nan)
+        start, circuit = self._layout.start, self.network.circuit
+        emf = self.network.emf.copy()
+        emf[[self.network.part_index[ref] for ref in circuit.faults]] = 0.0
         found = np.where(emf != 0, emf * -self._pin_amps[start], 0.0)
         if self.turn is not None:
-            ratio = sqrt(2) * self.network.circuit.mains_ratio
+            ratio = sqrt(2) * circuit.mains_ratio
             for number, part in enumerate(self.network.parts):
-                if isinstance(part, kinds.Winding):
+                if isinstance(part, kinds.Winding) and part.ref not in circuit.faults:
                     once = float(self.turn.once_amps[start[number]])
                     found[number] = -ratio * part.volts_rms * once
         return found
-
-    @cached_property
-    def watts(self) -> Floats:
-        """Heat in every part, shape (parts,); 0 in a part that is out of the circuit."""
-        amps = self._pin_amps
-        each = np.where(amps == 0, 0.0, self._drops * amps)
-        if self.turn is not None:
-            each = np.where(np.isnan(amps), np.nan, self.turn.pin_watts)
-        taken = np.bincount(self.network.slot_part, each, len(self.refs))
-        return taken + self.delivered_watts
 
     @cached_property
     def _limits(self) -> stress.Limits:
         return stress.gather_limits(self.network.circuit)
 
     @cached_property
-    def _quantities(self) -> Floats:
-        parts = self.network.parts
-        by_heat = np.array([heated_by_rms(p) for p in parts], dtype=bool)
-        low, high = (side[self.network.start] for side in self._drop_range)
-        found = np.empty((len(stress.QUANTITIES), len(parts)))
-        found[stress.WATTS] = self.watts
-        found[stress.AMPS] = np.where(by_heat, self.amps_rms, np.abs(self.part_amps))
-        found[stress.VOLTS] = self._peak_volts
-        found[stress.INPUT_VOLTS] = np.maximum(np.abs(low), np.abs(high))
-        found[stress.INVERSE_VOLTS] = self._inverse_volts
-        found[stress.RIPPLE_AMPS] = self.amps_rms
-        return found
-
-    @cached_property
     def _ratios(self) -> Floats:
-        return stress.ratios(self._limits, self._quantities)
+        return stress.ratios(self._limits, self._figures.used[0])
 
     @cached_property
     def stress(self) -> Floats:
@@ -435,15 +408,3 @@ class Solution:
 NO_RIPPLE_VOLTS = 1e-9
 ONCE_PART = 0.12
 """Ripple comes once a turn if that part of it has more than this of the whole swing."""
-
-
-def counts_outwards(part: Part) -> int:
-    """Return 0 where a current counts into the first end, 1 out of it, 2 out of the other."""
-    if isinstance(part, kinds.Source | kinds.Bridge):
-        return 1
-    return 2 if isinstance(part, kinds.Regulator | kinds.Converter) else 0
-
-
-def heated_by_rms(part: Part) -> bool:
-    """Tell a part whose current limit is one of heat, so that the effective current counts."""
-    return isinstance(part, kinds.Winding | kinds.Fuse | kinds.Link | kinds.Switch | kinds.Choke)

@@ -6,9 +6,10 @@ then straight down to nothing at the highest temperature.
 
 from __future__ import annotations
 
-from collections.abc import Iterator
+from collections.abc import Iterator, Sequence
 from dataclasses import dataclass
-from typing import Final, NamedTuple
+from functools import cache
+from typing import Any, Final, NamedTuple
 
 import numpy as np
 
@@ -119,11 +120,19 @@ _RATINGS = (
 )  # fmt: skip
 
 
-def gather_limits(circuit: Circuit) -> Limits:
-    """Return all limits of a circuit as arrays."""
+@cache
+def ratings_of(kind: type[Part]) -> tuple[str, ...]:
+    """Return the names of all fields of a kind of part that its limits depend on."""
+    names = ("rated_watts", "rated_c", "zero_c", "technology", *(name for name, _ in _RATINGS))
+    return tuple(name for name in names if name in kind.__struct_fields__)
+
+
+def gather_limits(circuit: Circuit, refs: Sequence[str] | None = None) -> Limits:
+    """Return all limits of a circuit, or of some of its parts, as arrays."""
+    parts = circuit.parts.values() if refs is None else [circuit.parts[ref] for ref in refs]
     rows = [
         (index, limit.quantity, limit.allowed)
-        for index, part in enumerate(circuit.parts.values())
+        for index, part in enumerate(parts)
         for limit in limits_of(part, circuit.ambient_c.get(part.board, circuit.ambient_c[""]))
     ]
     table = np.array(rows, dtype=float).reshape(-1, 3)
@@ -137,23 +146,23 @@ def ratios(limits: Limits, quantities: Floats) -> Floats:
     ----------
     limits : Limits
         The limits.
-    quantities : ndarray, shape (quantities, parts)
+    quantities : ndarray, shape (..., quantities, parts)
         Size of each quantity of each part.
 
     Returns
     -------
-    ndarray, shape (limits,)
+    ndarray, shape (..., limits)
         1.0 is at the limit; infinite where nothing is allowed but something flows.
     """
-    used = quantities[limits.quantity, limits.part]
+    used = quantities[..., limits.quantity, limits.part]
     with np.errstate(divide="ignore", invalid="ignore"):
         found = used / limits.allowed
     return np.where((limits.allowed == 0) & (used == 0), 0.0, found)
 
 
 def worst(limits: Limits, found: Floats, parts: int) -> Floats:
-    """Return the highest ratio of each part; nan for a part without any limit."""
-    highest = np.full(parts, np.nan)
-    known = ~np.isnan(found)
-    np.fmax.at(highest, limits.part[known], found[known])
+    """Return the highest ratio of each part, shape (..., parts); nan without any limit."""
+    highest = np.full((*found.shape[:-1], parts), np.nan)
+    where: Any = (..., limits.part)
+    np.fmax.at(highest, where, found)
     return highest

@@ -1,7 +1,7 @@
 """Many what-ifs on one map as one structure with numbers by what-if.
 
-A part that is open, short or unplugged in some of them and not in others is *loose*: it is
-carried as conductances that can be nothing or next to a short, so that all share one structure.
+A part that is open, short or unplugged in some of them and not in others is *loose*, and so is one
+whose law has other rows in some of them; see :mod:`railmap.solve.forms` for how it is carried.
 """
 
 from __future__ import annotations
@@ -16,7 +16,7 @@ import numpy as np
 from numpy.typing import NDArray
 
 from railmap.model import kinds
-from railmap.model.part import ZERO_NODE, Part
+from railmap.model.part import Part
 from railmap.solve.arrays import numbers_of
 from railmap.solve.assemble import (
     Network,
@@ -27,24 +27,19 @@ from railmap.solve.assemble import (
     stack_rows,
     tie_of,
 )
-from railmap.solve.laws import Conductors, Family, Floats, Ints
+from railmap.solve.forms import Form, Forms, PlacedTie, Template, conductor, gather_forms
+from railmap.solve.laws import Family, Floats, Ints
 from railmap.solve.topology import Tie, Topology
 from railmap.solve.what_if import OPEN, SHORT, Circuit, Fault
 
 LEAST_ESR_OHMS = 1e-4
 """Series resistance of a capacitor that is entered with less; keeps its current defined."""
+BLEED_SIEMENS = 1e-7
+"""From the output of a regulator to its common pin: what its own divider takes, common practice,
+no source. It empties a capacitor that nothing else does, too slowly to be seen in any current."""
 LOSS_OHMS_A_HENRY = 3e5
 """Loss across a choke: a thousand times its reactance at 50 Hz, so that it is never seen but where
 the choke runs dry; there it takes what current is left. Common practice, no source."""
-TIGHT_SIEMENS = 1e5
-"""What stands for a short, and for a link that is open in another what-if."""
-SILENT = {
-    "siemens", "forward_siemens", "reverse_siemens", "amps", "watts", "base_siemens",
-    "saturation_siemens",
-}  # fmt: skip
-"""Numbers that are nothing in a part that is out of the circuit."""
-
-RowsOf = Callable[[Part, Fault | None, float], list[Row]]
 
 
 @dataclass(frozen=True)
@@ -65,6 +60,10 @@ class Variants:
         Their constant volts.
     contradiction : list of str
         Parts of a loop of sources without resistance; empty where there is none.
+    there : list of ndarray of bool, each shape (what-ifs, rows of the family)
+        False where a row lets nothing by because its part is out of the circuit.
+    tight : ndarray of int
+        Pins of links, shorts and sources without resistance that are carried as conductances.
     """
 
     circuits: Sequence[Circuit]
@@ -76,6 +75,8 @@ class Variants:
     tie_column: dict[str, int]
     slot_node: Ints
     contradiction: list[str]
+    there: list[NDArray[np.bool_]]
+    tight: Ints
 
     @property
     def count(self) -> int:
@@ -106,12 +107,18 @@ class Variants:
         ratios = np.array([c.mains_ratio for c in self.circuits])
         return {r: sqrt(2) * ratios * self.number(r, lambda p: p.volts_rms) for r in refs}
 
+    def emf_of(self, ref: str) -> Floats:
+        """Return the constant volts that a part drives by itself; 0 where it has a fault."""
+        if not isinstance(self.base.parts[ref], kinds.Source):
+            return np.zeros(self.count)
+        emf = [emf_of(c.parts[ref], c.mains_ratio) for c in self.circuits]
+        return np.array(emf) * self.number(ref, lambda _: 1.0)
+
     @cached_property
     def emf(self) -> Floats:
         """Constant volts that each part drives by itself, shape (what-ifs, parts)."""
-        return np.array([
-            [emf_of(p, c.mains_ratio) for p in c.parts.values()] for c in self.circuits
-        ])  # fmt: skip
+        found = [self.emf_of(ref) for ref in self.base.parts]
+        return np.array(found).reshape(len(found), self.count).T
 
     @cached_property
     def _gather(self) -> Floats:
@@ -132,16 +139,28 @@ class Variants:
             amps[:, self.tie_slots[:, 1]] -= through
         return amps
 
+    def some(self, rows: Sequence[int]) -> Variants:
+        """Return some of the what-ifs under the structure of all."""
+        at = np.array(rows, dtype=np.intp)
+        families: list[Any] = list(self.families)
+        own = [{n: v[at] for n, v in numbers_of(f).items()} for f in families]
+        return replace(
+            self, circuits=[self.circuits[row] for row in rows],
+            families=[replace(f, **numbers) for f, numbers in zip(families, own, strict=True)],
+            tie_volts=self.tie_volts[at], there=[there[at] for there in self.there],
+        )  # fmt: skip
+
     def network(self, row: int) -> Network:
         """Return one of the what-ifs as a network of its own."""
-        sizes = [len(p.pins) for p in self.base.parts.values()]
-        start = np.cumsum([0, *sizes], dtype=np.intp)[:-1]
+        circuit = self.circuits[row]
+        start = np.array(list(self.start_of.values())[: len(circuit.parts)], dtype=np.intp)
+        emf = np.array([emf_of(p, circuit.mains_ratio) for p in circuit.parts.values()])
         families: list[Any] = list(self.families)
         own = [{n: v[row] for n, v in numbers_of(f).items()} for f in families]
         families = [replace(f, **numbers) for f, numbers in zip(families, own, strict=True)]
         return Network(
-            self.circuits[row], list(self.base.parts), start, self.slot_node, self.topology,
-            families, self.tie_slots, self.tie_volts[row], self.emf[row], self.contradiction,
+            circuit, list(circuit.parts), start, self.slot_node, self.topology,
+            families, self.tie_slots, self.tie_volts[row], emf, self.contradiction,
             self.places,
         )  # fmt: skip
 
@@ -151,26 +170,25 @@ def moving_rows(part: Part, fault: Fault | None, mains_ratio: float) -> list[Row
     if fault is OPEN:
         return []
     if isinstance(part, kinds.Choke):
-        return [_conductor(1 / (LOSS_OHMS_A_HENRY * part.henries))]
+        return [conductor(1 / (LOSS_OHMS_A_HENRY * part.henries + part.ohms))]
     if isinstance(part, kinds.Winding):
-        return [_conductor(1 / part.ohms)]
+        return [conductor(1 / part.ohms)]
     if isinstance(part, kinds.Capacitor):
-        rows = [_conductor(1 / max(part.esr_ohms, LEAST_ESR_OHMS))]
-        return rows + ([_conductor(1 / part.leak_ohms)] if part.leak_ohms else [])
-    return rows_of(part, fault, mains_ratio)
+        rows = [conductor(1 / max(part.esr_ohms, LEAST_ESR_OHMS))]
+        return rows + ([conductor(1 / part.leak_ohms)] if part.leak_ohms else [])
+    rows = rows_of(part, fault, mains_ratio)
+    if isinstance(part, kinds.Regulator) and fault is None:
+        rows.append(conductor(BLEED_SIEMENS, 0.0, (1, 2)))
+    return rows
 
 
-def moving_tie(part: Part, fault: Fault | None, mains_ratio: float) -> Any:
+def moving_tie(part: Part, fault: Fault | None, mains_ratio: float) -> PlacedTie | None:
     """Return the tie that a part is while the mains turns."""
     if isinstance(part, kinds.Choke) and fault is not SHORT:
         return None
     if isinstance(part, kinds.Winding) and fault is None and part.ohms == 0:
         return Tie(part.ref, part.a, part.b, True), (0, 1)
     return tie_of(part, fault, mains_ratio)
-
-
-def _conductor(siemens: float, volts: float = 0.0, pins: tuple[int, int] = (0, 1)) -> Row:
-    return Row(Conductors, pins, {"siemens": siemens, "volts": volts})
 
 
 def build_variants(circuits: Sequence[Circuit], moving: bool) -> Variants:
@@ -184,129 +202,89 @@ def build_variants(circuits: Sequence[Circuit], moving: bool) -> Variants:
         True if capacitors, chokes and windings are to move; False for direct current.
     """
     plain, tie = (moving_rows, moving_tie) if moving else (rows_of, tie_of)
-    loose = _loose(circuits, tie)
+    forms = gather_forms(circuits, plain, tie)
     base = circuits[0]
-    rows: dict[str, list[Row]] = {}
-    ties: list[tuple[Tie, tuple[int, int]]] = []
-    for ref, part in base.parts.items():
-        found = None if ref in loose else tie(part, base.faults.get(ref), base.mains_ratio)
-        if found is not None:
-            ties.append(found)
-        else:
-            rows[ref] = _rows(ref, base, ref in loose, plain, tie)
+    ties = [f.tie for ref, f in forms.first.items() if f.tie and ref not in forms.loose]
+    laid = _Laid(base, forms)
+    rows = {ref: laid.rows(ref, form) for ref, form in laid.with_rows()}
     topology, contradiction = gather_topology(base, rows, [t for t, _ in ties])
+    if contradiction:
+        ties = [(t, pins) for t, pins in ties if not t.is_source]
     start = np.cumsum([0, *(len(p.pins) for p in base.parts.values())], dtype=np.intp)
     at = dict(zip(base.parts, start.tolist(), strict=False))
     slot_node = np.array(
         [topology.index.get(n, -1) for p in base.parts.values() for n in p.nodes], dtype=np.intp
     )
     families, places = stack_rows(rows, at, slot_node)
-    widened = [_widened(family, len(circuits)) for family in families]
     tie_volts = np.tile(np.array([t.volts for t, _ in ties]), (len(circuits), 1))
-    column = {t.ref: k for k, (t, _) in enumerate(ties)}
-    for number, circuit in enumerate(circuits[1:], start=1):
-        for ref in _changed(base, circuit):
-            if ref in column:
-                tie_volts[number, column[ref]] = emf_of(circuit.parts[ref], circuit.mains_ratio)
-            else:
-                new = _rows(ref, circuit, ref in loose, plain, tie)
-                _write(widened, number, places[ref], new)
-    return Variants(
-        circuits, topology, widened, places,
+    found = Variants(
+        circuits, topology, [_widened(family, len(circuits)) for family in families], places,
         np.array([[at[t.ref] + k for k in pins] for t, pins in ties], dtype=np.intp).reshape(-1, 2),
-        tie_volts.reshape(len(circuits), -1), column, slot_node, contradiction,
+        tie_volts.reshape(len(circuits), -1), {t.ref: k for k, (t, _) in enumerate(ties)},
+        slot_node, contradiction, [np.ones((len(circuits), len(f.pins)), bool) for f in families],
+        np.array(laid.tight(at), dtype=np.intp),
     )  # fmt: skip
-
-
-def _loose(circuits: Sequence[Circuit], tie: Callable[..., Any]) -> set[str]:
-    """Return the parts whose place in the structure is not the same in every what-if."""
-    base = circuits[0]
-    found: set[str] = set()
-    for circuit in circuits[1:]:
-        found |= {r for r in base.faults.keys() | circuit.faults.keys()
-                  if base.faults.get(r) is not circuit.faults.get(r)}  # fmt: skip
-        for ref in _changed(base, circuit) - found:
-            one = tie(base.parts[ref], base.faults.get(ref), 1.0) is None
-            if one != (tie(circuit.parts[ref], circuit.faults.get(ref), 1.0) is None):
-                found.add(ref)
+    _fill_in(found, laid)
     return found
 
 
-def _changed(base: Circuit, circuit: Circuit) -> set[str]:
-    """Return the parts whose numbers may differ between two what-ifs."""
-    found = {r for r, p in circuit.parts.items() if p is not base.parts[r] and p != base.parts[r]}
-    found |= {r for r in base.faults.keys() | circuit.faults.keys()
-              if base.faults.get(r) is not circuit.faults.get(r)}  # fmt: skip
-    if base.mains_ratio != circuit.mains_ratio:
-        found |= {r for r, p in circuit.parts.items()
-                  if isinstance(p, kinds.Source) and p.follows_mains}  # fmt: skip
-    return found
+class _Laid:
+    """The rows of every part, a loose one's always the same ones."""
+
+    def __init__(self, base: Circuit, forms: Forms) -> None:
+        self.forms = forms
+        self.templates = {ref: Template(base.parts[ref], forms.of(ref)) for ref in forms.loose}
+
+    def with_rows(self) -> list[tuple[str, Form]]:
+        """Return the parts that are no ties, as they are in the first what-if."""
+        loose = self.forms.loose
+        return [(r, f) for r, f in self.forms.first.items() if not f.tie or r in loose]
+
+    def tight(self, at: dict[str, int]) -> list[int]:
+        """Return the pins of what is a tie in some what-ifs, by the first pin of each part."""
+        forms = [(ref, form.tie) for ref in self.templates for form in self.forms.of(ref)]
+        return sorted({at[ref] + tie[1][0] for ref, tie in forms if tie is not None})
+
+    def rows(self, ref: str, form: Form) -> list[Row]:
+        """Return the rows of a part in one form."""
+        template = self.templates.get(ref)
+        return form.rows if template is None else [row for row, _ in template.rows(form)]
 
 
-def _rows(
-    ref: str, circuit: Circuit, is_loose: bool, plain: RowsOf, tie: Callable[..., Any]
-) -> list[Row]:
-    """Return a part's rows in one what-if; a loose part has the same rows in all."""
-    part, fault = circuit.parts[ref], circuit.faults.get(ref)
-    if not is_loose:
-        return plain(part, fault, circuit.mains_ratio)
-    fixed = tie(part, None, circuit.mains_ratio)
-    if fixed is not None:
-        rows = [_conductor(TIGHT_SIEMENS, fixed[0].volts)]
-    else:
-        rows = plain(part, None, circuit.mains_ratio)
-    if fault is not None:
-        rows = [replace(row, numbers=_silenced(row.numbers)) for row in rows]
-    ends = tuple(part.pins.index(end) for end in part.ends)
-    short = _conductor(TIGHT_SIEMENS if fault is SHORT else 0.0, 0.0, (ends[0], ends[1]))
-    return [*rows, short]
+def _fill_in(variants: Variants, laid: _Laid) -> None:
+    """Write in what differs from the first what-if."""
+    forms = laid.forms
+    for ref, template in laid.templates.items():
+        _write_odd(variants, ref, template, forms)
+    for ref, some in forms.alike.items():
+        values = np.array(some.numbers)
+        if ref in variants.tie_column:
+            variants.tie_volts[some.which, variants.tie_column[ref]] = values[:, 0]
+            continue
+        first, template = forms.first[ref], laid.templates.get(ref)
+        places = variants.places.get(ref, [])
+        if template is not None:
+            places = [places[k] for k in template.places(first)]
+        # A short, and a source without resistance that a contradiction leaves out, have none.
+        for column, (k, name) in enumerate(first.names() if places else []):
+            family, place = places[k]
+            getattr(variants.families[family], name)[some.which, place] = values[:, column]
 
 
-def _silenced(numbers: dict[str, float]) -> dict[str, float]:
-    return {name: 0.0 if name in SILENT else value for name, value in numbers.items()}
+def _write_odd(variants: Variants, ref: str, template: Template, forms: Forms) -> None:
+    """Write the rows of a loose part, and which of them are there."""
+    odd = forms.odd.get(ref, {})
+    which, places = list(odd), variants.places[ref]
+    for (family, place), (_, there) in zip(places, template.rows(forms.first[ref]), strict=True):
+        variants.there[family][:, place] = there
+    wide = [template.rows(form) for form in odd.values()]
+    for k, (family, place) in enumerate(places if odd else []):
+        variants.there[family][which, place] = [rows[k][1] for rows in wide]
+        for name in wide[0][k][0].numbers:
+            values = [rows[k][0].numbers[name] for rows in wide]
+            getattr(variants.families[family], name)[which, place] = values
 
 
 def _widened(family: Any, count: int) -> Family:
     wide = {name: np.tile(value, (count, 1)) for name, value in numbers_of(family).items()}
     return replace(family, **wide)
-
-
-def _write(
-    families: list[Any], number: int, places: list[tuple[int, int]], rows: list[Row]
-) -> None:
-    for (family, place), row in zip(places, rows, strict=True):
-        for name, value in row.numbers.items():
-            getattr(families[family], name)[number, place] = value
-
-
-def reach(variants: Variants) -> NDArray[np.bool_]:
-    """Return which nodes have a path to 0 V in each what-if, shape (what-ifs, nodes)."""
-    nodes = len(variants.topology.nodes)
-    edges: list[tuple[int, int, Any]] = []
-    for family in variants.families:
-        alive = _alive(family)
-        for row, pins in enumerate(family.pins):
-            edges += [(int(pins[0]), int(pin), alive[:, row]) for pin in pins[1:]]
-    index = variants.topology.index
-    everywhere = np.ones(variants.count, dtype=bool)
-    edges += [(index[t.plus], index[t.minus], everywhere) for t in variants.topology.ties]
-    found = np.zeros((nodes, variants.count), dtype=bool)
-    found[index[ZERO_NODE]] = True
-    for _ in range(nodes):
-        before = int(found.sum())
-        for a, b, alive in edges:
-            joined = (found[a] | found[b]) & alive
-            found[a] |= joined
-            found[b] |= joined
-        if int(found.sum()) == before:
-            break
-    return found.T
-
-
-def _alive(family: Any) -> NDArray[np.bool_]:
-    """Return where a row lets anything by, shape (what-ifs, rows)."""
-    sizes = [value for name, value in numbers_of(family).items() if name in SILENT]
-    found = sizes[0] > 0
-    for size in sizes[1:]:
-        found = found | (size > 0)
-    return found

@@ -9,7 +9,7 @@ from functools import cached_property
 from typing import Final
 
 from railmap.errors import MapError
-from railmap.model.kinds import Link, Load
+from railmap.model.kinds import Link, Load, Winding
 from railmap.model.part import Part
 from railmap.model.railmap import RailMap
 from railmap.model.setup import Setup
@@ -112,21 +112,108 @@ class Circuit:
         Mains over design mains.
     ambient_c : dict of str to float
         Air temperature by board name; ``""`` is the map's own.
+    calm : Circuit or None
+        The circuit without any what-if, where this one was carried out on it.
+    touched : frozenset of str
+        Parts that may have other values than in ``calm``.
     """
 
     parts: dict[str, Part]
     faults: dict[str, Fault]
     mains_ratio: float
     ambient_c: dict[str, float]
+    calm: Circuit | None = field(default=None, repr=False, compare=False)
+    touched: frozenset[str] = field(default=frozenset(), repr=False, compare=False)
 
     @cached_property
     def nodes(self) -> dict[str, tuple[str, ...]]:
         """Nodes of every part's pins, by reference."""
+        if self.calm is not None:
+            return self.calm.nodes
         return {ref: part.nodes for ref, part in self.parts.items()}
+
+    @cached_property
+    def windings(self) -> list[str]:
+        """References of the windings."""
+        if self.calm is not None:
+            return self.calm.windings
+        return [ref for ref, part in self.parts.items() if isinstance(part, Winding)]
+
+    def changed_from(self, other: Circuit) -> set[str]:
+        """Return the parts that have other values or faults here than in another circuit."""
+        if self.calm is not None and self.calm is other.calm:
+            seen = self.touched | other.touched
+        else:
+            seen = self.parts.keys()
+        here, there = self.parts, other.parts
+        found = {r for r in seen if here[r] is not there[r] and here[r] != there[r]}
+        if self.faults or other.faults:
+            both = self.faults.keys() | other.faults.keys()
+            found |= {r for r in both if self.faults.get(r) is not other.faults.get(r)}
+        return found
+
+
+class CalmMap:
+    """A map's parts with their last known values, for what-ifs to be carried out on.
+
+    Parameters
+    ----------
+    m : RailMap
+        The map; it is not changed.
+    """
+
+    def __init__(self, m: RailMap) -> None:
+        self._map = m
+        ambient = {"": m.about.ambient_c}
+        for name, board in m.boards.items():
+            ambient[name] = m.about.ambient_c if board.ambient_c is None else board.ambient_c
+        parts = {ref: part.settled() for ref, part in m.parts.items()}
+        self.circuit = Circuit(parts, {}, 1.0, ambient)
+
+    def under(self, change: WhatIf) -> Circuit:
+        """Carry out a what-if.
+
+        Raises
+        ------
+        MapError
+            If it names a part, board or accessory that the map does not have, or a value that the
+            part cannot have.
+        """
+        _check_names(self._map, change)
+        calm = self.circuit
+        faults = {ref: new for ref, new in change.parts.items() if isinstance(new, Fault)}
+        faults.update(self._out(change))
+        parts = calm.parts
+        changed = {
+            ref: _with(parts[ref], new) for ref, new in change.parts.items()
+            if not isinstance(new, Fault)
+        }  # fmt: skip
+        mains = self._map.mains_volts if change.mains_volts is None else change.mains_volts
+        return Circuit(
+            {**parts, **changed} if changed else parts, faults, mains / self._map.mains_volts,
+            calm.ambient_c, calm, frozenset(changed),
+        )  # fmt: skip
+
+    def _out(self, change: WhatIf) -> dict[str, Fault]:
+        """Return what is out of the circuit by its board, its plug, or with all loads."""
+        found: dict[str, Fault] = dict.fromkeys(change.accessories_out, OPEN)
+        if change.unplugged or change.loads_off:
+            for ref, part in self._map.parts.items():
+                off = change.loads_off and isinstance(part, Load)
+                if off or (part.board and part.board in change.unplugged):
+                    found[ref] = OPEN
+        return found
+
+
+def _with(part: Part, new: float | Mapping[str, float]) -> Part:
+    """Return a settled part with its main value, or the fields named, changed."""
+    if isinstance(new, Mapping):
+        return part.changed(**{k: float(v) for k, v in new.items()})
+    return part.with_value(float(new))
 
 
 def carry_out(m: RailMap, change: WhatIf) -> Circuit:
-    """Carry out a what-if on a map's parts.
+    """Carry out a what-if on a map's parts; for many on one map see :class:`CalmMap`.
 
     Raises
     ------
@@ -134,26 +221,7 @@ def carry_out(m: RailMap, change: WhatIf) -> Circuit:
         If it names a part, board or accessory that the map does not have, or a value that the
         part cannot have.
     """
-    _check_names(m, change)
-    parts = {ref: part.settled() for ref, part in m.parts.items()}
-    faults: dict[str, Fault] = {}
-    for ref, new in change.parts.items():
-        if isinstance(new, Fault):
-            faults[ref] = new
-        elif isinstance(new, Mapping):
-            parts[ref] = parts[ref].changed(**{k: float(v) for k, v in new.items()})
-        else:
-            parts[ref] = parts[ref].with_value(float(new))
-    gone = set(change.accessories_out)
-    for ref, part in parts.items():
-        off = change.loads_off and isinstance(part, Load)
-        if off or ref in gone or (part.board and part.board in change.unplugged):
-            faults[ref] = OPEN
-    mains = m.mains_volts if change.mains_volts is None else change.mains_volts
-    ambient = {"": m.about.ambient_c}
-    for name, board in m.boards.items():
-        ambient[name] = m.about.ambient_c if board.ambient_c is None else board.ambient_c
-    return Circuit(parts, faults, mains / m.mains_volts, ambient)
+    return CalmMap(m).under(change)
 
 
 def _check_names(m: RailMap, change: WhatIf) -> None:

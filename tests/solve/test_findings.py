@@ -183,3 +183,55 @@ def test_a_regulator_that_is_out_does_not_drop_out(found):
         rm.Resistor("R2", "OUT", "IN", ohms=100),
     )
     assert found(*parts, change=rm.what_if(U1=rm.OPEN)) == ()
+
+
+def supply(volts_rms, *more):
+    return (
+        rm.Winding("T1", "X", "Y", volts_rms=volts_rms, ohms=1),
+        rm.Bridge("B1", "X", "Y", "P", "0V"), rm.Capacitor("C1", "P", "0V", farads=470e-6),
+        rm.Regulator("U1", "P", "Q", "0V", volts=12, dropout_volts=2),
+        rm.Load("L1", "Q", "0V", amps=0.25), *more,
+    )  # fmt: skip
+
+
+# Own example: 13 V rms less two junctions and the copper leave a top of 16.5 V, which holds 12 V
+# with 2 V to spare, and 4.6 V of valley, which does not; 9 V rms never holds it, 20 V rms always.
+@pytest.mark.parametrize(
+    ("volts_rms", "when"), [(13, "in the valleys of the ripple"), (9, "altogether"), (20, "")]
+)
+def test_a_regulator_drops_out_altogether_only_if_its_top_is_short(found, volts_rms, when):
+    sentences = [f.sentence for f in found(*supply(volts_rms)) if f.kind == "drop-out"]
+    if when:
+        assert sentences == [f"U1 drops out {when}: its input is too low to hold 12 V."]
+    else:
+        assert sentences == []
+
+
+def test_a_negative_regulator_drops_out_in_the_valleys(found):
+    findings = found(
+        rm.Winding("T1", "X", "Y", volts_rms=13, ohms=1), rm.Bridge("B1", "X", "Y", "0V", "N"),
+        rm.Capacitor("C1", "0V", "N", farads=470e-6),
+        rm.Regulator("U1", "N", "Q", "0V", volts=-12, dropout_volts=2),
+        rm.Load("L1", "0V", "Q", amps=0.25),
+    )  # fmt: skip
+    sentence = "U1 drops out in the valleys of the ripple: its input is too low to hold -12 V."
+    assert only(findings).sentence == sentence
+
+
+IDEAL = rm.Winding("T1", "A", "0V", volts_rms=20)
+LOOPS = {
+    "two windings": (IDEAL, rm.Winding("T2", "A", "0V", volts_rms=20)),
+    "a winding and a link": (IDEAL, rm.Link("K1", "A", "0V")),
+    "a winding on one node": (rm.Winding("T1", "A", "A", volts_rms=20),),
+    "a winding and a source": (IDEAL, rm.Source("V1", "A", "0V", volts=5)),
+}
+
+
+@pytest.mark.parametrize("name", LOOPS)
+def test_a_contradiction_of_windings(found, name):
+    resistor = rm.Resistor("R1", "A", "0V", ohms=10)
+    finding = only(found(*LOOPS[name], resistor))
+    assert finding.kind == "contradiction"
+    assert set(finding.refs) == {part.ref for part in LOOPS[name]}
+    for ref in finding.refs:
+        assert ref in finding.sentence

@@ -4,7 +4,13 @@ import pytest
 
 import railmap as rm
 from railmap.solve.assemble import assemble, with_part
-from railmap.solve.front import solve_circuit, solve_network, turns
+from railmap.solve.front import (
+    solve_circuit,
+    solve_network,
+    solve_on,
+    turn_circuit,
+    turns,
+)
 from railmap.solve.what_if import carry_out, what_if
 
 
@@ -103,3 +109,21 @@ def test_a_winding_on_a_resistance(m):
     assert s.volts("S") == pytest.approx(0, abs=1e-9)
     assert s.is_alternating("S")
     assert s.part("R4").watts == pytest.approx(1.1**2 * 11, rel=1e-4)
+
+
+def test_a_loop_of_ideal_windings_is_refused_and_harms_what_follows_not():
+    m = rm.RailMap()
+    m.add(rm.Winding("T1", "A", "0V", volts_rms=20))
+    m.add(rm.Winding("T2", "A", "0V", volts_rms=20))
+    m.add(rm.Load("L1", "A", "0V", amps=0.5, at_volts=20, law="lamp"))
+    refused, state = solve_on(m, carry_out(m, what_if()))
+    assert (refused.status, refused.has_figures, state) == ("contradiction", False, None)
+    with pytest.raises(rm.MapError, match="T2 and T1 form a loop without resistance"):
+        turn_circuit(m, carry_out(m, what_if()))
+    good, state = solve_on(m, carry_out(m, what_if(T2=rm.OPEN)), state)
+    assert good.status == "solved"
+    assert good.volts_rms("A") == pytest.approx(20, rel=1e-3)
+    assert good.part("L1").amps_rms == pytest.approx(0.5, rel=1e-3)
+    assert solve_on(m, carry_out(m, what_if(T1=rm.OPEN)), state)[0].status == "solved"
+    short = rm.solve(m, change=what_if(L1=rm.SHORT))
+    assert short.status == "contradiction"

@@ -196,7 +196,7 @@ def keeps_the_laws(s: rm.Solution) -> None:
         found = s.part(ref)
         if isinstance(part, rm.Capacitor):
             leak = found.volts / part.leak_ohms if part.leak_ohms else 0.0
-            near = 1e-4 * found.amps_rms + 1e-9
+            near = 1e-4 * found.amps_rms + 1e-8
             assert found.amps == pytest.approx(leak, rel=1e-4, abs=near), ref
         if isinstance(part, rm.Choke):
             mean = part.ohms * found.amps

@@ -213,3 +213,72 @@ def test_a_short_regulator_joins_input_and_output(divider):
     assert s.volts("RAW", "OUT") == 0.0
     assert s.part("U1").amps == pytest.approx(s.part("R3").amps)
     assert s.part("U1").pin_amps["common"] == 0.0
+
+
+@pytest.fixture
+def two_boards():
+    """A reservoir on one board and, behind a plug, a dropper and a capacitor on another."""
+    m = rm.RailMap(mains_hertz=50)
+    m.add_board("Amplifier", 100, 100)
+    for part in (
+        rm.Winding("T1", "X", "Y", volts_rms=20, ohms=1), rm.Bridge("B1", "X", "Y", "P", "0V"),
+        rm.Capacitor("C1", "P", "0V", farads=1e-3, rated_volts=35),
+        rm.Resistor("R1", "P", "0V", ohms=100),
+        rm.Resistor("R2", "P", "Q", ohms=100, rated_watts=1, board="Amplifier"),
+        rm.Capacitor("C2", "Q", "Z", farads=1e-5, rated_volts=35, board="Amplifier"),
+        rm.Diode("D1", "0V", "Q", rated_inverse_volts=50, board="Amplifier"),
+        rm.Link("K1", "Z", "0V", board="Amplifier"),
+    ):  # fmt: skip
+        m.add(part)
+    return m
+
+
+def test_what_nothing_conducts_to_has_no_peaks_and_no_stress(two_boards):
+    s = rm.solve(two_boards, change=rm.what_if(unplugged=["Amplifier"]))
+    for ref in ("R2", "C2", "D1", "K1"):
+        part = s.part(ref)
+        assert np.isnan([part.volts, part.volts_peak]).all()
+        assert (part.amps, part.watts, part.amps_rms, part.amps_peak) == (0, 0, 0, 0)
+    assert np.isnan([s.part("C2").stress, s.part("C2").checks[0].value]).all()
+    assert np.isnan([s.part("D1").stress, s.part("D1").checks[0].value]).all()
+    assert s.part("R2").stress == 0
+    assert s.hottest()[0] == "C1"
+    assert s.part("C1").volts_peak == pytest.approx(26, abs=1)
+
+
+def test_an_open_part_on_live_nodes_keeps_its_peak_volts(two_boards):
+    s = rm.solve(two_boards, change=rm.what_if(R1=rm.OPEN))
+    assert s.part("R1").volts_peak == pytest.approx(s.part("C1").volts_peak)
+    assert s.part("R1").watts == 0
+
+
+def test_what_is_not_solved_has_no_figures_of_a_turn_either(two_boards):
+    two_boards.add(rm.Winding("T2", "X", "Y", volts_rms=20))
+    two_boards.add(rm.Winding("T3", "X", "Y", volts_rms=20))
+    s = rm.solve(two_boards)
+    assert (s.status, s.has_figures, s.turn) == ("contradiction", False, None)
+    part = s.part("C1")
+    for figure in (
+        part.volts, part.amps, part.watts, part.stress, part.volts_peak, part.amps_rms,
+        part.amps_peak, part.delivered_watts, s.volts("P"), s.ripple("P").volts_pp,
+        s.volts_rms("P"),
+    ):  # fmt: skip
+        assert np.isnan(figure)
+
+
+def test_a_short_across_a_source_with_resistance_delivers_nothing(map_of):
+    one = rm.Source("V1", "A", "0V", volts=12, ohms=1)
+    other = rm.Source("V2", "A", "0V", volts=9, ohms=1)
+    s = rm.solve(map_of(one, other), change=rm.what_if(V2=rm.SHORT))
+    assert s.part("V2").delivered_watts == 0
+    assert s.part("V2").watts == pytest.approx(0)
+    assert s.part("V1").delivered_watts == pytest.approx(144)
+    assert s.power_in == pytest.approx(s.power_out)
+
+
+def test_inverse_volts_of_a_bridge_are_those_of_a_diode_in_it(two_boards):
+    s = rm.solve(two_boards, change=rm.what_if(B1={"rated_inverse_volts": 100}))
+    check, top = s.part("B1").checks[0], s.part("C1").volts_peak
+    assert check.what == "inverse voltage"
+    # A diode that does not conduct holds off the reservoir and the one that does.
+    assert check.value == pytest.approx(top + 0.8, abs=0.2)

@@ -5,7 +5,7 @@ from hypothesis import given
 from hypothesis import strategies as st
 
 import railmap as rm
-from railmap.solve.what_if import carry_out, from_setup, together, what_if
+from railmap.solve.what_if import CalmMap, carry_out, from_setup, together, what_if
 
 
 @pytest.fixture
@@ -120,3 +120,35 @@ def test_what_cannot_be_is_refused_in_one_sentence(m, name):
 
 def test_faults_are_written_as_they_are_read():
     assert (repr(rm.OPEN), repr(rm.SHORT)) == ("OPEN", "SHORT")
+
+
+def test_many_what_ifs_share_what_they_leave_alone(m):
+    calm_map = CalmMap(m)
+    one, other = calm_map.under(what_if(R1=5)), calm_map.under(what_if(L1=rm.OPEN))
+    assert other.parts is calm_map.circuit.parts
+    assert one.parts["L1"] is other.parts["L1"]
+    assert one.nodes is other.nodes
+    assert one == carry_out(m, what_if(R1=5))
+    assert one.changed_from(other) == other.changed_from(one) == {"R1", "L1"}
+    assert one.changed_from(calm_map.circuit) == {"R1"}
+    assert one.changed_from(carry_out(m, what_if(R1=5))) == set()
+    assert one.changed_from(carry_out(m, what_if(R1=6, J1=rm.SHORT))) == {"R1", "J1"}
+
+
+@given(one=what_ifs, two=what_ifs)
+def test_what_has_changed_is_found_either_way(one, two):
+    m = rm.RailMap(mains_volts=200)
+    for name in "AB":
+        m.add_board(name, 50, 50)
+    m.add(rm.Resistor("R1", "X", "0V", ohms=5, board="A"))
+    m.add(rm.Resistor("R2", "X", "0V", ohms=5, board="B").with_found(7.0))
+    m.add(rm.Link("J1", "X", "0V", accessory=True))
+    m.add(rm.Link("J2", "X", "0V", accessory=True))
+    m.add(rm.Load("L1", "X", "0V", amps=1))
+    calm_map = CalmMap(m)
+    a, b, c = calm_map.under(one), calm_map.under(two), carry_out(m, two)
+    expected = {
+        ref for ref in m.parts
+        if a.parts[ref] != b.parts[ref] or a.faults.get(ref) is not b.faults.get(ref)
+    }  # fmt: skip
+    assert a.changed_from(b) == a.changed_from(c) == c.changed_from(a) == expected
