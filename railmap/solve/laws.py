@@ -65,6 +65,8 @@ class Family(Protocol):
 class Pieced(Family, Protocol):
     """A family whose laws are made of straight pieces alone."""
 
+    modes: ClassVar[tuple[int, ...]]
+
     def bounds(self, mode: Ints, /) -> tuple[Floats, Floats]:
         """Return the straight lines that end the pieces in use.
 
@@ -159,6 +161,7 @@ class Junctions:
     reverse_siemens: Floats
     draws: ClassVar[bool] = False
     first_mode: ClassVar[int] = 0
+    modes: ClassVar[tuple[int, ...]] = (0, 1, 2)
 
     def evaluate(self, v: Floats, mode: Ints) -> tuple[Floats, Floats]:
         """See :class:`Family`."""
@@ -205,6 +208,7 @@ class SteadyLoads:
     collapse_volts: Floats
     draws: ClassVar[bool] = True
     first_mode: ClassVar[int] = 0
+    modes: ClassVar[tuple[int, ...]] = (0, 1, -1)
 
     def evaluate(self, v: Floats, mode: Ints) -> tuple[Floats, Floats]:
         """See :class:`Family`."""

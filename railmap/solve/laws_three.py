@@ -47,6 +47,7 @@ class Regulators:
     siemens: Floats
     draws: ClassVar[bool] = False
     first_mode: ClassVar[int] = HOLDING
+    modes: ClassVar[tuple[int, ...]] = (BLOCKED, HOLDING, DROPPED, LIMITED, STARVED)
 
     def _seen(self, v: Floats) -> tuple[Floats, Floats]:
         """Return the voltage short of the set output, and that short of the dropped-out one."""
@@ -187,6 +188,7 @@ class Outputs:
     input_siemens: Floats
     draws: ClassVar[bool] = False
     first_mode: ClassVar[int] = HOLDING
+    modes: ClassVar[tuple[int, ...]] = (BLOCKED, HOLDING, LIMITED)
 
     def evaluate(self, v: Floats, mode: Ints) -> tuple[Floats, Floats]:
         """See :class:`railmap.solve.laws.Family`."""
@@ -240,6 +242,7 @@ class Transistors:
     saturation_siemens: Floats
     draws: ClassVar[bool] = False
     first_mode: ClassVar[int] = ACTIVE
+    modes: ClassVar[tuple[int, ...]] = (CUT, ACTIVE, SATURATED, REVERSED)
 
     def _seen(self, v: Floats) -> tuple[Floats, Floats]:
         vc, vb, ve = (v[..., self.pins[:, k]] for k in range(3))

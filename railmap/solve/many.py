@@ -376,8 +376,10 @@ def bytes_each(calm: Circuit, turning: bool) -> int:
     nodes = len({n for p in calm.parts.values() for n in p.nodes})
     if turning:
         states = sum(isinstance(p, kinds.Capacitor | kinds.Choke) for p in calm.parts.values()) + 3
-        # Some ten sets of modes, each with volts, amps and steps.
-        return 8 * 10 * states * (nodes + pins + 3 * states)
+        # Some ten sets of modes, each with its steps, volts, currents and bounds; then a turn's
+        # five hundred states, and a few arrays of all bounds at the points that are looked at.
+        jobs = 10 * states * (20 * states + 2 * nodes + 2 * pins)
+        return 8 * (jobs + 600 * states + 250 * pins)
     square = 0 if all(isinstance(p, _OHMIC) for p in calm.parts.values()) else 3 * nodes * nodes
     return 8 * (square + 10 * nodes + 30 * pins)
 

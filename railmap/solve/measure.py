@@ -7,6 +7,7 @@ motion is smooth; peaks are taken at points of that rule.
 from __future__ import annotations
 
 from dataclasses import dataclass, fields
+from itertools import pairwise
 
 import numpy as np
 from numpy.typing import NDArray
@@ -57,14 +58,37 @@ class Turn:
         """Return the figures of one what-if, without the first axis."""
         return Turn(**{f.name: getattr(self, f.name)[row] for f in fields(self)})
 
+    def widened(self, pins: int, at: Ints) -> Turn:
+        """Return the figures of some pins among those of all, the others at nothing."""
+        nodes = {n: v for n, v in vars(self).items() if n.startswith("node")}
+        rest = {n: _put(v, pins, at) for n, v in vars(self).items() if n not in nodes}
+        return Turn(**nodes, **rest)
+
+
+def _put(values: Floats, pins: int, at: Ints) -> Floats:
+    found = np.zeros((len(values), pins))
+    found[:, at] = values
+    return found
+
 
 class Recorder:
-    """Gathers what a walk tells, and works out what meters would read."""
+    """Gathers what a walk tells, and works out what meters would read.
 
-    def __init__(self, walker: Walker, variants: Variants) -> None:
-        self._walker = walker
+    Parameters
+    ----------
+    walker : Walker
+        What walks.
+    variants : Variants
+        The what-ifs that are walked.
+    fine : bool
+        True to look at five points of each stretch (Boole's rule), False for three (Simpson's).
+    """
+
+    def __init__(self, walker: Walker, variants: Variants, fine: bool = True) -> None:
+        self._walker, self._fine = walker, fine
         self._against, self._nodes_of = pins_of(variants)
         self._panels: list[Panels] = []
+        self._known: tuple[Panels, Floats, Floats] | None = None
 
     def keep(self, told: list[Panels], rows: Ints, done: NDArray[np.bool_]) -> None:
         """Take the stretches of a whole turn for those what-ifs that are done with it.
@@ -94,117 +118,138 @@ class Recorder:
         own = sorted({int(place) for some in places for place in some})
         return self._walker.store.flat[own]
 
-    def turn(self, rows: int) -> Turn:
-        """Return the figures of the turn, for so many what-ifs."""
-        found = _Sums(rows, self._walker.moving.nodes, self._walker.moving.pins)
+    def turn(self, rows: int, pins: Ints | None = None) -> Turn:
+        """Return the figures of the turn.
+
+        Parameters
+        ----------
+        rows : int
+            How many what-ifs there are.
+        pins : ndarray of int, optional
+            The pins that are asked for; all others, and all nodes, are then left at nothing.
+        """
+        moving = self._walker.moving
+        which_pins = np.arange(moving.pins) if pins is None else pins
+        nodes = moving.nodes if pins is None else 0
+        found = _Sums(rows, nodes, len(which_pins))
+        if self._known is None:
+            self._known = self._gathered()
+        if self._known is not None:
+            panels, points, weights = self._known
+            start = _runs(panels.which * len(self._walker.store.rows) + panels.place)
+            places, which = panels.place[start[:-1]], panels.which[start[:-1]]
+            seen = self._seen(places, nodes, which_pins)
+            for k, row in enumerate(which):
+                own = slice(start[k], start[k + 1])
+                z = points[own].reshape(-1, points.shape[2]).T
+                found.add(row, weights[own].ravel(), z, seen[k] @ z)
+        turn = found.turn()
+        return turn if pins is None else turn.widened(moving.pins, which_pins)
+
+    def _gathered(self) -> tuple[Panels, Floats, Floats] | None:
+        """Return all stretches by what-if and piece, with points on them and their weights."""
         if not any(len(p.which) for p in self._panels):
-            return found.turn()
+            return None
         panels = Panels(**{
             f.name: np.concatenate([getattr(p, f.name) for p in self._panels])
             for f in fields(Panels)
         })  # fmt: skip
-        points, weights = self._points(panels)
         keys = panels.which * len(self._walker.store.rows) + panels.place
         order = np.argsort(keys, kind="stable")
-        start = _runs(keys[order])
-        places, which = (values[order[start[:-1]]] for values in (panels.place, panels.which))
-        store, size = self._walker.store, points.shape[2]
+        panels = Panels(**{n: values[order] for n, values in vars(panels).items()})
+        return panels, *self._points(panels)
+
+    def _seen(self, places: Ints, nodes: int, pins: Ints) -> Floats:
+        """Return node volts, drops and currents against the state, (jobs, what is seen, z)."""
+        store = self._walker.store
         volts = store.pieces.volts[places]
-        modes = store.modes(store.flat[places])
-        amps = pin_amps(store.moving, store.rows[places], modes, volts)
-        drops = self._drops(volts)
-        for k, row in enumerate(which):
-            own = order[start[k] : start[k + 1]]
-            z = points[own].reshape(-1, size).T
-            found.add(row, weights[own].ravel(), z, volts[k] @ z, drops[k] @ z, amps[k] @ z)
-        return found.turn()
+        amps = pin_amps(store.moving, store.rows[places], store.modes(store.flat[places]), volts)
+        at, to = self._nodes_of[pins], self._nodes_of[self._against[pins]]
+        drops = volts[:, at] - volts[:, to]
+        drops[:, (at < 0) | (to < 0)] = 0.0
+        return np.concatenate((volts[:, :nodes], drops, amps[:, pins]), axis=1)
 
     def _points(self, panels: Panels) -> tuple[Floats, Floats]:
-        """Return five states in each stretch, (panels, 5, z), and their weights by Boole's rule."""
-        store, last = self._walker.store, self._walker.finest
-        levels = store.pieces.levels
-        found = np.empty((len(panels.z), 5, panels.z.shape[1]))
-        weights = np.empty((len(panels.z), 5))
-        for level in range(last + 1):
+        """Return some states in each stretch, (panels, points, z), and their weights."""
+        finest = self._walker.finest
+        rule = np.array([7, 32, 12, 32, 7]) / 90 if self._fine else np.array([1, 4, 1]) / 6
+        found = np.empty((len(panels.z), len(rule), panels.z.shape[1]))
+        weights = np.empty((len(panels.z), len(rule)))
+        for level in range(finest + 1):
             own = np.flatnonzero(panels.level == level)
             if not len(own):
                 continue
+            z, place = panels.z[own], panels.place[own]
             length = 2.0 ** (AHEAD - level) / STEPS
-            found[own, 0] = z = panels.z[own]
-            place = panels.place[own]
-
-            def after(less: int, z: Floats, level: int = level, place: Ints = place) -> Floats:
-                return (levels[place, level + less] @ z[..., None])[..., 0]
-
-            if level + 2 > last:
+            weights[own] = length * rule
+            found[own, 0] = z
+            if level + 2 > finest:
                 # A tick or two: what could bend there is too short to be seen.
-                found[own, 1:] = after(0, z)[:, None]
-                weights[own] = length * np.array([0.5, 0, 0, 0, 0.5])
-                continue
-            found[own, 1] = quarter = after(2, z)
-            found[own, 2] = half = after(1, z)
-            found[own, 3] = after(1, quarter)
-            found[own, 4] = after(1, half)
-            weights[own] = length / 90 * np.array([7, 32, 12, 32, 7])
+                found[own, 1:] = self._after(z, place, level)[:, None]
+                weights[own] = 0.0
+                weights[own, 0] = weights[own, -1] = length / 2
+            elif self._fine:
+                quarter, half = self._after(z, place, level + 2), self._after(z, place, level + 1)
+                found[own, 1], found[own, 2] = quarter, half
+                found[own, 3] = self._after(quarter, place, level + 1)
+                found[own, 4] = self._after(half, place, level + 1)
+            else:
+                found[own, 1] = half = self._after(z, place, level + 1)
+                found[own, 2] = self._after(half, place, level + 1)
         return found, weights
 
-    def _drops(self, volts: Floats) -> Floats:
-        """Return the volts of each pin against the last of its part, from the state."""
-        at, to = self._nodes_of, self._nodes_of[self._against]
-        found = volts[:, at] - volts[:, to]
-        found[:, (at < 0) | (to < 0)] = 0.0
+    def _after(self, z: Floats, place: Ints, level: int) -> Floats:
+        """Return what some states become after one stretch; equal places follow each other."""
+        levels, begins = self._walker.store.pieces.levels, _runs(place)
+        if len(z) < MANY * len(begins):
+            return (levels[place, level] @ z[..., None])[..., 0]
+        found = np.empty_like(z)
+        for a, b in pairwise(begins.tolist()):
+            found[a:b] = z[a:b] @ levels[place[a], level].T
         return found
 
 
+MANY = 6
+"""So many states by one matrix are quicker together, though one matrix after the other."""
+
+
 class _Sums:
-    """Adds up a turn, piece by piece.
+    """Adds up a turn, piece by piece: volts of nodes, drops of pins, then currents into pins.
 
     Each product is of values at one moment: products of the state's own entries would drown a
     small current through a very small resistance.
     """
 
     def __init__(self, rows: int, nodes: int, pins: int) -> None:
-        self._mean, self._square, self._cosine, self._sine = np.zeros((4, rows, nodes))
-        self._amps, self._amps_square, self._amps_sine = np.zeros((3, rows, pins))
-        self._drop, self._watts, self._peak = np.zeros((3, rows, pins))
-        self._low, self._high = np.full((rows, nodes), np.inf), np.full((rows, nodes), -np.inf)
-        self._drop_low = np.full((rows, pins), np.inf)
-        self._drop_high = np.full((rows, pins), -np.inf)
+        size = nodes + 2 * pins
+        self._nodes = slice(0, nodes)
+        self._drops, self._amps = slice(nodes, nodes + pins), slice(nodes + pins, size)
+        self._mean = np.zeros((rows, size, 3))
+        self._square, self._watts = np.zeros((rows, size)), np.zeros((rows, pins))
+        self._low, self._high = np.full((2, rows, size), np.inf)
 
-    def add(
-        self, row: int, weight: Floats, z: Floats, volts: Floats, drops: Floats, amps: Floats
-    ) -> None:
+    def add(self, row: int, weight: Floats, z: Floats, seen: Floats) -> None:
         """Add values at some points, shape (what is seen, points), with the weights of these."""
-        cosine, sine = weight * z[-3], weight * z[-2]
-        self._mean[row] += volts @ weight
-        self._square[row] += (volts * volts) @ weight
-        self._cosine[row] += volts @ cosine
-        self._sine[row] += volts @ sine
-        self._amps[row] += amps @ weight
-        self._amps_square[row] += (amps * amps) @ weight
-        self._amps_sine[row] += amps @ sine
-        self._drop[row] += drops @ weight
-        self._watts[row] += (drops * amps) @ weight
-        for range_, seen, best in (
-            (self._low, volts.min(axis=1), np.minimum),
-            (self._high, volts.max(axis=1), np.maximum),
-            (self._drop_low, drops.min(axis=1), np.minimum),
-            (self._drop_high, drops.max(axis=1), np.maximum),
-            (self._peak, np.maximum(amps.max(axis=1), -amps.min(axis=1)), np.maximum),
-        ):
-            range_[row] = best(range_[row], seen)
+        self._mean[row] += seen @ np.stack((weight, weight * z[-3], weight * z[-2]), axis=1)
+        self._square[row] += (seen * seen) @ weight
+        self._watts[row] += (seen[self._drops] * seen[self._amps]) @ weight
+        np.minimum(self._low[row], seen.min(axis=1), out=self._low[row])
+        np.minimum(self._high[row], -seen.max(axis=1), out=self._high[row])
 
     def turn(self) -> Turn:
         """Return the figures; nothing for what-ifs that nothing was added for."""
-        for range_ in (self._low, self._high, self._drop_low, self._drop_high):
-            range_[np.isinf(range_)] = 0.0
+        low = np.where(np.isinf(self._low), 0.0, self._low)
+        high = np.where(np.isinf(self._high), 0.0, -self._high)
+        mean, cosine, sine = np.moveaxis(self._mean, -1, 0)
+        rms = np.sqrt(self._square)
+        at, drops, amps = self._nodes, self._drops, self._amps
         return Turn(
-            node_mean=self._mean, node_rms=np.sqrt(self._square),
-            node_low=self._low, node_high=self._high,
-            node_once=2 * np.hypot(self._cosine, self._sine),
-            pin_mean=self._amps, pin_rms=np.sqrt(self._amps_square), pin_peak=self._peak,
-            drop_mean=self._drop, drop_low=self._drop_low, drop_high=self._drop_high,
-            pin_watts=self._watts, once_amps=self._amps_sine,
+            node_mean=mean[:, at], node_rms=rms[:, at], node_low=low[:, at], node_high=high[:, at],
+            node_once=2 * np.hypot(cosine[:, at], sine[:, at]),
+            pin_mean=mean[:, amps], pin_rms=rms[:, amps],
+            pin_peak=np.maximum(high[:, amps], -low[:, amps]),
+            drop_mean=mean[:, drops], drop_low=low[:, drops], drop_high=high[:, drops],
+            pin_watts=self._watts, once_amps=sine[:, amps],
         )  # fmt: skip
 
 

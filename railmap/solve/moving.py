@@ -15,7 +15,16 @@ from numpy.typing import NDArray
 
 from railmap.model import kinds
 from railmap.solve.arrays import add_along, numbers_of
-from railmap.solve.laws import Conductors, Family, Floats, Ints, Junctions, Pieced, SteadyLoads
+from railmap.solve.laws import (
+    ENDLESS,
+    Conductors,
+    Family,
+    Floats,
+    Ints,
+    Junctions,
+    Pieced,
+    SteadyLoads,
+)
 from railmap.solve.laws_three import Outputs, Regulators, Transistors
 from railmap.solve.variants import LEAST_ESR_OHMS, LOSS_OHMS_A_HENRY, Variants
 
@@ -186,6 +195,15 @@ class Moving:
         return found
 
     @cached_property
+    def into_pins(self) -> Floats:
+        """Sums the currents of all rows of all families at the flat list of pins."""
+        slots = [np.zeros(0, dtype=np.intp), *(f.slots.ravel() for f in self.families)]
+        flat = np.concatenate(slots)
+        found = np.zeros((self.pins, len(flat)))
+        found[flat, np.arange(len(flat))] = 1.0
+        return found
+
+    @cached_property
     def pieced(self) -> list[int]:
         """Numbers of the families whose laws have pieces."""
         return [i for i, f in enumerate(self.families) if isinstance(f, PIECED) and len(f.pins)]
@@ -196,6 +214,21 @@ class Moving:
         pins = [self.families[i].pins.ravel() for i in self.pieced]
         # Plain np.unique would load numpy.ma, which takes longer than a small map's solution.
         return np.array(sorted({int(n) for some in pins for n in some}), dtype=np.intp)
+
+    @cached_property
+    def ending(self) -> dict[int, Ints]:
+        """Which bounds of each family can ever end a piece, among those of all its rows."""
+        found: dict[int, Ints] = {}
+        everyone = np.arange(self.variants.count)
+        for number in self.pieced:
+            family = self.family(number, everyone)
+            ends = False
+            for mode in family.modes:
+                modes = np.full((len(everyone), len(family.pins)), mode, dtype=np.intp)
+                slopes, constants = family.bounds(modes)
+                ends = ends | (slopes.any(axis=-1) & (constants < ENDLESS / 2)).any(axis=0)
+            found[number] = np.flatnonzero(ends)
+        return found
 
     def family(self, number: int, rows: Ints) -> Any:
         """Return a family with the numbers of some what-ifs, one a job."""

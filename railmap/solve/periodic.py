@@ -20,6 +20,8 @@ TURNS = 2
 """Turns of the mains to walk from rest before Newton's method."""
 CHORD_TURNS = 1
 """Turns to walk by the slope of a network like it before each what-if goes by its own."""
+OWN_TURNS = 3
+"""Turns to walk by slopes of its own from before something slow has moved a little."""
 READY, QUICK = 1e-2, 0.1
 """A turn may be the last one once steps are below this part of the state; the slope is worked out
 anew where a step is more than this part of the one before."""
@@ -46,8 +48,9 @@ class Guess:
         State at the start of the turn.
     flat : ndarray of int, shape (what-ifs, rows of all families)
         Modes there.
-    inverse : ndarray, shape (states, states), or None
-        Inverse of one less the slope of a network like it; None where the state is a mere start.
+    inverse : ndarray, shape (what-ifs, states, states) or (states, states), or None
+        Inverse of one less the slope of a turn, or that of one network like them; None where the
+        state is a mere start.
     """
 
     x: Floats
@@ -59,7 +62,7 @@ class Guess:
 class Orbit:
     """The periodic state: where a turn begins, and where it did not come to rest.
 
-    ``inverse`` is that of one less the slope of the first what-if.
+    ``inverse`` is that of one less the slope of each what-if.
     """
 
     x: Floats
@@ -107,7 +110,7 @@ def find_orbit(walker: Walker, recorder: Recorder, guess: Guess, close: float, t
         rows = rows[~still & ~walk.lost]
         if not len(rows):
             break
-    return Orbit(search.x, search.flat, found, search.inverse[0])
+    return Orbit(search.x, search.flat, found, search.inverse)
 
 
 class _Search:
@@ -130,9 +133,13 @@ class _Search:
         self.x, self.flat = guess.x.copy(), guess.flat.copy()
         # Without a slope to go by, the state is taken as the turn leaves it.
         first = np.eye(states) if guess.inverse is None else guess.inverse
-        self.inverse = np.tile(first, (count, 1, 1))
+        self.inverse = np.broadcast_to(first, (count, states, states)).copy()
         self.move = np.full(count, np.inf)
         self.cheap = TURNS if guess.inverse is None else CHORD_TURNS
+        if first.ndim == 3:
+            # The slopes of a network so near serve until they prove not to.
+            self.move[:] = READY / 2
+            self.cheap = OWN_TURNS
         self._volts = walker.moving.volts_states
         self._reach = FAR * walker.moving.driven
         self._gap = np.full(count, np.inf)

@@ -15,7 +15,6 @@ from itertools import pairwise
 
 import numpy as np
 
-from railmap.solve.arrays import add_along
 from railmap.solve.laws import Floats, Ints
 from railmap.solve.moving import Moving
 
@@ -198,7 +197,7 @@ def _bounds(moving: Moving, rows: Ints, modes: list[Ints], volts: Floats) -> Flo
         slopes, constants = family.bounds(modes[number])
         lines = slopes @ volts[:, family.pins]
         lines[..., -1] += constants
-        found.append(lines.reshape(len(rows), -1, moving.size))
+        found.append(lines.reshape(len(rows), -1, moving.size)[:, moving.ending[number]])
     return np.concatenate(found, axis=1)
 
 
@@ -217,14 +216,13 @@ def pin_amps(moving: Moving, rows: Ints, modes: list[Ints], volts: Floats) -> Fl
         Its node volts against the state.
     """
     still = np.zeros((len(rows), moving.nodes))
-    found = np.zeros((len(rows), moving.pins, moving.size))
-    found += moving.pushed_pins
+    flows = [np.zeros((len(rows), 0, moving.size))]
     for number, family in enumerate(moving.families):
         some = moving.family(number, rows)
         amps, slope = some.evaluate(still, modes[number])
         flow = moving.fixed(number, rows, amps, slope) + slope @ volts[:, family.pins]
-        for k in range(family.slots.shape[1]):
-            add_along(found, family.slots[:, k], values=flow[:, :, k])
+        flows.append(flow.reshape(len(rows), -1, moving.size))
+    found = moving.into_pins @ np.concatenate(flows, axis=1) + moving.pushed_pins
     return moving.variants.with_ties(found)
 
 

@@ -29,7 +29,7 @@ from railmap.solve.laws import Family, Floats, Ints
 from railmap.solve.many import MOST_BYTES, bytes_each
 from railmap.solve.nodal import Operating
 from railmap.solve.solution import Solution
-from railmap.solve.turning import solve_turning
+from railmap.solve.turning import ALONE, solve_turning
 from railmap.solve.variants import build_variants
 from railmap.solve.what_if import Circuit
 
@@ -146,7 +146,8 @@ def _means(solution: Solution, moved: list[Circuit]) -> Floats:
     """Return the mean volts of every node in some what-ifs near a solution."""
     lead = replace(moved[0].calm or moved[0], calm=moved[0].calm, touched=frozenset())
     variants, hertz = build_variants([lead, *moved], moving=True), solution.source.mains_hertz
-    state = solve_turning(variants, hertz, solution.state)
+    # What is told by small differences has to be known as well as it can be.
+    state = solve_turning(variants, hertz, solution.state, ALONE)
     volts = state.turn.node_mean.copy()
     for row in np.flatnonzero(~state.found).tolist():
         alone = solve_turning(variants.some([row]), hertz, solution.state)

@@ -18,6 +18,7 @@ from railmap.solve.laws import (
     LAMP_POWER,
     Family,
     Floats,
+    Ints,
     Lamps,
     PowerLoads,
     ResistiveLoads,
@@ -73,6 +74,12 @@ def held(family: Any, at: Floats | None) -> Family:
         family.pins, family.slots, family.sign, family.volts * at[..., 1], family.limit_amps,
         family.siemens, at[..., 0],
     )  # fmt: skip
+
+
+def slow_pins(variants: Variants, slow: dict[int, Floats]) -> Ints:
+    """Return the pins that slow laws follow."""
+    pins = [variants.families[number].slots.ravel() for number in slow]
+    return np.array(sorted({int(pin) for some in pins for pin in some}), dtype=np.intp)
 
 
 def next_slow(

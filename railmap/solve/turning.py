@@ -19,7 +19,7 @@ from railmap.solve.measure import Recorder, Turn
 from railmap.solve.moving import Moving, moving_states
 from railmap.solve.periodic import Guess, find_orbit
 from railmap.solve.pieces import pin_amps
-from railmap.solve.slow import Hurry, first_slow, held, moved, next_slow
+from railmap.solve.slow import Hurry, first_slow, held, moved, next_slow, slow_pins
 from railmap.solve.variants import Variants
 from railmap.solve.walking import Panels, Walker
 
@@ -51,7 +51,7 @@ class Care:
 
 ALONE = Care(halvings=20, close=1e-7, still=1e-6, turns=100, rounds=40)
 """For one what-if."""
-TOGETHER = Care(halvings=12, close=1e-5, still=1e-5, turns=9, rounds=4)
+TOGETHER = Care(halvings=12, close=1e-5, still=1e-4, turns=9, rounds=4)
 """For many; those that take longer are done alone."""
 
 
@@ -102,7 +102,9 @@ class Turning:
         return list(np.split(self.flat, cuts, axis=1))
 
 
-def solve_turning(variants: Variants, hertz: float, start: Turning | None = None) -> Turning:
+def solve_turning(
+    variants: Variants, hertz: float, start: Turning | None = None, care: Care | None = None
+) -> Turning:
     """Find the periodic state of some what-ifs.
 
     Parameters
@@ -113,6 +115,8 @@ def solve_turning(variants: Variants, hertz: float, start: Turning | None = None
         Mains frequency.
     start : Turning, optional
         The periodic state of a network, as a first guess if it is one like this.
+    care : Care, optional
+        How exactly; by default as one what-if needs it, or as many do.
 
     Returns
     -------
@@ -120,7 +124,8 @@ def solve_turning(variants: Variants, hertz: float, start: Turning | None = None
     """
     if start is not None and not _fits(start, variants):
         start = None
-    states, care = moving_states(variants), ALONE if variants.count == 1 else TOGETHER
+    states = moving_states(variants)
+    care = care or (ALONE if variants.count == 1 else TOGETHER)
     slow = first_slow(variants) if start is None else _spread(start.slow, variants.count)
     guess = _first_guess(variants, len(states.refs), start)
     visited = guess.flat[:1] if start is None else start.visited
@@ -133,18 +138,21 @@ def solve_turning(variants: Variants, hertz: float, start: Turning | None = None
         walker.store.foresee(visited)
         # While slow laws are still far from settled, so may be the turn.
         rough = bool(slow) and round_number == 0 and guess.inverse is None
-        recorder = Recorder(walker, variants)
+        recorder = Recorder(walker, variants, fine=care is ALONE)
         close = ROUGH if rough else care.close
         orbit = find_orbit(walker, recorder, guess, close, care.turns)
-        turn, visited = recorder.turn(variants.count), recorder.visited
+        visited = recorder.visited
+        # Until these have settled, only what slow laws follow is asked for.
+        turn = recorder.turn(variants.count, slow_pins(variants, slow))
         new = next_slow(variants, slow, turn, orbit.found)
         move = moved(new, slow, variants.count)
         slow, guess = hurry.on(slow, new), Guess(orbit.x, orbit.flat, orbit.inverse)
         round_number += 1
         good, still = orbit.found, move <= care.still
         if round_number == care.rounds or (not rough and np.all(still[good])):
+            turn = recorder.turn(variants.count)
             return Turning(
-                moving, turn, orbit.x, orbit.flat, visited, slow, good & still, orbit.inverse,
+                moving, turn, orbit.x, orbit.flat, visited, slow, good & still, orbit.inverse[0],
                 hurry.ratio,
             )  # fmt: skip
 

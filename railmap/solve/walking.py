@@ -212,35 +212,39 @@ class Walker:
 
     def _first_end(self, walk: Walk, which: Ints, z: Floats, ahead: Floats) -> _End:
         """Find where pieces end, on a curve of the third degree between each two points."""
-        lines = np.swapaxes(walk.some(walk.own.bounds, which), 1, 2)
-        slopes = np.swapaxes(walk.some(walk.own.rates, which), 1, 2)
         points = np.concatenate((z[:, None], ahead), axis=1)
-        left, rate, spans = points @ lines, points @ slopes, self._spans[:, None]
-        start, end = left[:, :-1], left[:, 1:]
-        rise, leave = rate[:, :-1] * spans, rate[:, 1:] * spans
-        over = end < -SLACK
-        # It may also end and begin again in between: then either end's tangent passes below.
-        dips = (start + rise < -SLACK) & (end - leave < -SLACK) & ~over
-        if dips.any():
-            at = np.nonzero(dips)
-            dips[at] = _lowest(start[at], end[at], rise[at], leave[at])[1] < -SLACK
-        late = (over | dips).any(axis=2)
+        left = points @ np.swapaxes(walk.some(walk.own.bounds, which), 1, 2)
+        rates = walk.some(walk.own.rates, which)
+
+        def curve(row: Ints, stretch: Ints, bound: Ints) -> tuple[Floats, Floats, Floats, Floats]:
+            line, span = rates[row, bound], self._spans[stretch]
+            rise, leave = (
+                np.sum(line * points[row, stretch + k], axis=1) * span for k in (0, 1)
+            )  # fmt: skip
+            return left[row, stretch, bound], left[row, stretch + 1, bound], rise, leave
+
+        ends = left[:, 1:] < -SLACK
+        dips = np.zeros(ends.shape, dtype=bool)
+        low = _low_points(left)
+        if len(low[0]):
+            dips[low] = _lowest(*curve(*low))[1] < -SLACK
+            dips &= ~ends
+            ends |= dips
+        late = ends.any(axis=2)
         row = np.flatnonzero(late.any(axis=1))
         if not len(row):
             return _End(row, row)
         first = late[row].argmax(axis=1)
-        which_bound = (over | dips)[row, first]
-        job, bound = np.nonzero(which_bound)
+        job, bound = np.nonzero(ends[row, first])
         cell = (row[job], first[job], bound)
+        start, end, rise, leave = curve(*cell)
         # What is past its end already, by less than can be told, ends at once.
-        begin = np.maximum(start[cell] + SLACK, 0.0)
-        parts = _crossings(begin, end[cell] + SLACK, rise[cell], leave[cell], dips[cell])
-        part = np.full(which_bound.shape, 2.0)
-        part[job, bound] = parts
+        start = np.maximum(start + SLACK, 0.0)
+        part = np.full((len(row), ends.shape[2]), 2.0)
+        part[job, bound] = _crossings(start, end + SLACK, rise, leave, dips[cell])
         span = self._spans[first]
-        low = np.where(first > 0, self._times[first - 1], 0)
         ticks = (part.min(axis=1) * span).astype(np.intp) + 1
-        return _End(row, low + np.minimum(ticks, span))
+        return _End(row, self._times[first] - span + np.minimum(ticks, span))
 
     def _on(
         self, walk: Walk, which: Ints, block: Floats, ticks: Ints, told: Told | None, behind: Ints
@@ -326,9 +330,10 @@ def _owners(store: Store) -> Ints:
     everyone = np.zeros(1, dtype=np.intp)
     for number in store.moving.pieced:
         family = store.moving.family(number, everyone)
-        rows = len(family.pins)
-        each = family.bounds(np.zeros((1, rows), dtype=np.intp))[1].shape[-1]
-        found.append(np.repeat(store.columns[number].start + np.arange(rows), each))
+        rows = np.arange(len(family.pins))
+        each = family.bounds(np.zeros((1, len(rows)), dtype=np.intp))[1].shape[-1]
+        owner = np.repeat(store.columns[number].start + rows, each)
+        found.append(owner[store.moving.ending[number]])
     return np.concatenate(found)
 
 
@@ -346,16 +351,40 @@ class _End:
     tick: Ints
 
 
+def _low_points(left: Floats) -> tuple[Ints, Ints, Ints]:
+    """Return the stretches in which something may dip below nothing and come up again.
+
+    They lie on either side of a point that is lower than its neighbours, and by more than it is
+    above nothing. ``left`` has the shape (rows, points, bounds); returned are row, stretch, bound.
+    """
+    steps = np.diff(left, axis=1)
+    falls = np.concatenate((np.zeros_like(steps[:, :1]), -steps), axis=1)
+    climbs = np.concatenate((steps, np.zeros_like(steps[:, :1])), axis=1)
+    low = (falls >= 0) & (climbs >= 0) & (left < np.maximum(falls, climbs))
+    row, point, bound = np.nonzero(low)
+    last = steps.shape[1]
+    before, behind = point > 0, point < last
+    return (
+        np.concatenate((row[before], row[behind])),
+        np.concatenate((point[before] - 1, point[behind])),
+        np.concatenate((bound[before], bound[behind])),
+    )
+
+
 def _cubic(start: Floats, end: Floats, rise: Floats, leave: Floats) -> tuple[Floats, Floats]:
     """Return the third and second coefficient of Hermite's cubic with given ends and slopes."""
     return 2 * start + rise - 2 * end + leave, -3 * start + 3 * end - 2 * rise - leave
 
 
 def _lowest(start: Floats, end: Floats, rise: Floats, leave: Floats) -> tuple[Floats, Floats]:
-    """Return where a cubic that falls at first and rises at last is lowest, and how low."""
+    """Return where a cubic that falls at first and rises at last is lowest, and how low.
+
+    Of one that does not, the start is returned.
+    """
     bend, curl = _cubic(start, end, rise, leave)
+    falls = (rise < 0) & (leave > 0)
     root = np.sqrt(np.maximum(curl * curl - 3 * bend * rise, 0.0))
-    part = np.clip(-rise / np.maximum(curl + root, 1e-300), 0.0, 1.0)
+    part = np.where(falls, np.clip(-rise / np.maximum(curl + root, 1e-300), 0.0, 1.0), 0.0)
     return part, ((bend * part + curl) * part + rise) * part + start
 
 

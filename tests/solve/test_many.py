@@ -100,7 +100,7 @@ NUMBERS = {
 """Changes of numbers alone."""
 LINK_OHMS = 1.01e-6
 """Of a link without resistance that is out in another what-if."""
-ALIKE, NEAR, MEAN, RIPPLE, RMS = 1e-9, 1e-6, 5e-4, 1e-2, 5e-3
+ALIKE, NEAR, MEAN, RIPPLE, RMS = 1e-9, 1e-6, 1e-4, 3e-3, 1e-4
 
 
 def singly(m: rm.RailMap, changes: Sequence[rm.WhatIf]) -> list[rm.Solution]:
