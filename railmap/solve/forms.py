@@ -11,8 +11,6 @@ from dataclasses import dataclass, replace
 from functools import cached_property
 from typing import Any, NamedTuple
 
-import networkx as nx
-
 from railmap.model import kinds
 from railmap.model.part import Part
 from railmap.solve.assemble import Row
@@ -141,6 +139,9 @@ def _beside(forms: Forms) -> set[str]:
     """Return ties in a loop with one that is loose: they have to share its current as one kind."""
     if not any(form.tie for odd in forms.odd for form in forms.of(odd)):
         return set()
+    # Loading it takes a tenth of a second, which few what-ifs need wait for.
+    import networkx as nx
+
     graph: nx.Graph[str] = nx.Graph()
     ends: dict[str, set[str]] = {}
     for ref in forms.first:

@@ -13,7 +13,7 @@ import numpy as np
 from numpy.typing import NDArray
 
 from railmap.solve.laws import Floats, Ints
-from railmap.solve.pieces import AHEAD, STEPS, pin_amps
+from railmap.solve.pieces import STEPS, pin_amps
 from railmap.solve.variants import Variants
 from railmap.solve.walking import Panels, Walker
 
@@ -171,7 +171,7 @@ class Recorder:
 
     def _points(self, panels: Panels) -> tuple[Floats, Floats]:
         """Return some states in each stretch, (panels, points, z), and their weights."""
-        finest = self._walker.finest
+        finest, ahead = self._walker.grain.finest, self._walker.grain.ahead
         rule = np.array([7, 32, 12, 32, 7]) / 90 if self._fine else np.array([1, 4, 1]) / 6
         found = np.empty((len(panels.z), len(rule), panels.z.shape[1]))
         weights = np.empty((len(panels.z), len(rule)))
@@ -180,7 +180,7 @@ class Recorder:
             if not len(own):
                 continue
             z, place = panels.z[own], panels.place[own]
-            length = 2.0 ** (AHEAD - level) / STEPS
+            length = 2.0 ** (ahead - level) / STEPS
             weights[own] = length * rule
             found[own, 0] = z
             if level + 2 > finest:

@@ -33,6 +33,8 @@ FAR, WORSE, MOST_STRIDE = 3.0, 0.9, 32.0
 become less than this part of itself; most turns in one stride."""
 PLOD, ENOUGH = 15, 0.1
 """So many turns are taken as they come, or until this part is left of what was missing."""
+PATIENCE, LONG = 30, 40
+"""What has not come to rest after so many turns is walked through so many as they come."""
 FREE = 1e-9
 """A direction in which a turn leaves the state alone but for this part is not held by anything, as
 the middle of two capacitors in series; the state keeps what it has there since it was at rest."""
@@ -160,9 +162,21 @@ class _Search:
         step = (self.inverse[rows] @ gap[..., None])[..., 0]
         if turn >= self.cheap:
             step = self._checked(rows, gap, step, turn)
+        # No capacitor goes beyond all that drives the map, unless a turn has taken it there.
+        most = np.maximum(self._reach[rows, None], np.abs(after))
+        most = np.where(self._volts > 0, most, np.inf)
+        step = np.clip(self.x[rows] + step, -most, most) - self.x[rows]
+        if turn == PATIENCE:
+            self._restart(rows)
+            step = after - self.x[rows]
         self.x[rows] += np.where(walk.lost[:, None], 0.0, step)
         self.flat[rows] = walk.flat
         self.move[rows] = _largest(step) / np.max(np.abs(after), axis=1, initial=1e-3)
+
+    def _restart(self, rows: Ints) -> None:
+        """Let the turns be walked as they come for long, from a turn after the start."""
+        self._plod[rows], self._stride[rows] = LONG, 1.0
+        self._gap[rows], self._last[rows] = np.inf, 0.0
 
     def _checked(self, rows: Ints, gap: Floats, step: Floats, turn: int) -> Floats:
         """Return the step, or some turns as they come where the slope leads nowhere.
@@ -179,7 +193,7 @@ class _Search:
         plod = np.where(lost & (plod == 0), PLOD, plod)
         plod = np.where(size < ENOUGH * before, 0, plod)
         onward = np.sum(gap * self._last[rows], axis=1) > 0
-        longer = (plod > 0) & onward & (size > WORSE * before)
+        longer = (plod > 0) & (plod < PLOD) & onward & (size > WORSE * before)
         stride = np.where(longer, np.minimum(2 * self._stride[rows], MOST_STRIDE), 1.0)
         self._gap[rows], self._plod[rows], self._stride[rows] = size, plod, stride
         self._last[rows] = gap

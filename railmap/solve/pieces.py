@@ -12,6 +12,7 @@ from __future__ import annotations
 
 from dataclasses import dataclass
 from itertools import pairwise
+from typing import NamedTuple
 
 import numpy as np
 
@@ -20,8 +21,26 @@ from railmap.solve.moving import Moving
 
 STEPS = 128
 """Steps a turn of the mains; what bends or comes to an end is looked for once a step."""
-AHEAD = 4
-"""Doublings of a step that are kept as well."""
+
+
+class Grain(NamedTuple):
+    """How finely time is looked at.
+
+    Attributes
+    ----------
+    halvings : int
+        How often a step is halved to come to a tick, to which a moment of change is known.
+    ahead : int
+        How often a step is doubled: the points ahead that are looked at together.
+    """
+
+    halvings: int
+    ahead: int
+
+    @property
+    def finest(self) -> int:
+        """The level of the pieces that is one tick; each level is half the one before."""
+        return self.ahead + self.halvings
 
 
 @dataclass(frozen=True)
@@ -39,7 +58,7 @@ class Pieces:
     rates : ndarray, shape (jobs, bounds, z)
         How fast that changes, a tick.
     levels : ndarray, shape (jobs, levels, z, z)
-        The state after sixteen steps, eight, ..., one, a half, ... and last after one tick.
+        The state after so many steps, half of them, ..., one, a half, ... and last after one tick.
     """
 
     volts: Floats
@@ -56,8 +75,8 @@ class Store:
     ----------
     moving : Moving
         The network, with its what-ifs.
-    halvings : int
-        How often a step is halved to come to a tick.
+    grain : Grain
+        How finely time is looked at.
 
     Attributes
     ----------
@@ -69,8 +88,8 @@ class Store:
         Its modes.
     """
 
-    def __init__(self, moving: Moving, halvings: int) -> None:
-        self.moving, self.halvings = moving, halvings
+    def __init__(self, moving: Moving, grain: Grain) -> None:
+        self.moving, self.grain = moving, grain
         self._index: dict[bytes, int] = {}
         self._room: Pieces | None = None
         ends = np.cumsum([0, *(len(f.pins) for f in moving.families)]).tolist()
@@ -81,7 +100,7 @@ class Store:
     @property
     def ticks(self) -> int:
         """Ticks a turn."""
-        return STEPS << self.halvings
+        return STEPS << self.grain.halvings
 
     @property
     def pieces(self) -> Pieces:
@@ -134,7 +153,7 @@ class Store:
                 new.setdefault(key, i)
         if new:
             jobs = np.fromiter(new.values(), dtype=np.intp)
-            found = work_out(self.moving, rows[jobs], self.modes(flat[jobs]), self.halvings)
+            found = work_out(self.moving, rows[jobs], self.modes(flat[jobs]), self.grain)
             start = len(self.rows)
             self._index.update({key: start + k for k, key in enumerate(new)})
             self._keep(found, rows[jobs], flat[jobs])
@@ -149,7 +168,7 @@ def _some(pieces: Pieces, which: slice) -> Pieces:
     return Pieces(*(values[which] for values in _values(pieces)))
 
 
-def work_out(moving: Moving, rows: Ints, modes: list[Ints], halvings: int) -> Pieces:
+def work_out(moving: Moving, rows: Ints, modes: list[Ints], grain: Grain) -> Pieces:
     """Work out the matrices of some jobs.
 
     Parameters
@@ -160,14 +179,14 @@ def work_out(moving: Moving, rows: Ints, modes: list[Ints], halvings: int) -> Pi
         The what-if of each job.
     modes : list of ndarray, each shape (jobs, rows of the family)
         Its modes, family by family.
-    halvings : int
-        How often a step is halved to come to a tick.
+    grain : Grain
+        How finely time is looked at.
     """
     volts = _node_volts(moving, rows, modes)
     motion = moving.motion(rows, volts)
-    tick = 2 * np.pi / moving.omega / (STEPS << halvings)
+    tick = 2 * np.pi / moving.omega / (STEPS << grain.halvings)
     bounds = _bounds(moving, rows, modes, volts)
-    levels = _exponentials(motion * tick, AHEAD + halvings)
+    levels = _exponentials(motion * tick, grain.finest)
     return Pieces(volts, volts[:, moving.watched], bounds, bounds @ (motion * tick), levels)
 
 

@@ -101,7 +101,7 @@ def surges(
     if variants.contradiction:
         return {}
     moving, guess = at_rest(variants, m.mains_hertz)
-    walker = Walker(moving, ALONE.halvings)
+    walker = Walker(moving, ALONE.grain)
     phases = np.arange(MOMENTS) * 2 * np.pi / MOMENTS
     rows = np.zeros(MOMENTS, dtype=np.intp)
     walk = walker.begin(rows, guess.x[rows], guess.flat[rows], phases=phases)

@@ -18,7 +18,7 @@ from railmap.solve.laws_three import CUT, STARVED, Regulators, Transistors
 from railmap.solve.measure import Recorder, Turn
 from railmap.solve.moving import Moving, moving_states
 from railmap.solve.periodic import Guess, find_orbit
-from railmap.solve.pieces import pin_amps
+from railmap.solve.pieces import Grain, pin_amps
 from railmap.solve.slow import Hurry, first_slow, held, moved, next_slow, slow_pins
 from railmap.solve.variants import Variants
 from railmap.solve.walking import Panels, Walker
@@ -30,8 +30,8 @@ class Care:
 
     Attributes
     ----------
-    halvings : int
-        How often a step is halved to come to a tick, to which a moment of change is known.
+    grain : Grain
+        How finely time is looked at.
     close : float
         Largest Newton step left, as a part of the state.
     still : float
@@ -42,20 +42,20 @@ class Care:
         Most times to settle the slow laws anew.
     """
 
-    halvings: int
+    grain: Grain
     close: float
     still: float
     turns: int
     rounds: int
 
 
-ALONE = Care(halvings=20, close=1e-7, still=1e-6, turns=100, rounds=40)
+ALONE = Care(Grain(halvings=20, ahead=5), close=1e-7, still=1e-6, turns=100, rounds=40)
 """For one what-if."""
-TOGETHER = Care(halvings=12, close=1e-5, still=1e-4, turns=9, rounds=4)
+TOGETHER = Care(Grain(halvings=12, ahead=4), close=1e-5, still=1e-4, turns=9, rounds=4)
 """For many; those that take longer are done alone."""
 
 
-ROUGH = 1e-4
+ROUGH = 1e-3
 """How near to periodic the first of several rounds comes."""
 
 
@@ -134,10 +134,10 @@ def solve_turning(
     while True:
         families = [held(f, slow.get(i)) for i, f in enumerate(variants.families)]
         moving = Moving(variants, families, states, 2 * np.pi * hertz)
-        walker = Walker(moving, care.halvings)
+        walker = Walker(moving, care.grain)
         walker.store.foresee(visited)
         # While slow laws are still far from settled, so may be the turn.
-        rough = bool(slow) and round_number == 0 and guess.inverse is None
+        rough = bool(slow) and round_number == 0
         recorder = Recorder(walker, variants, fine=care is ALONE)
         close = ROUGH if rough else care.close
         orbit = find_orbit(walker, recorder, guess, close, care.turns)
@@ -228,7 +228,7 @@ def waves(turning: Turning) -> Waves:
     turning : Turning
         The periodic state of one what-if.
     """
-    walker = Walker(turning.moving, ALONE.halvings)
+    walker = Walker(turning.moving, ALONE.grain)
     walk = walker.begin(np.arange(1), turning.x[:1], turning.flat[:1])
     told: list[Panels] = []
     walker.turn(walk, told.append)

@@ -18,7 +18,7 @@ from numpy.typing import NDArray
 
 from railmap.solve.laws import Floats, Ints, Pieced
 from railmap.solve.moving import Moving, taken
-from railmap.solve.pieces import AHEAD, STEPS, Pieces, Store
+from railmap.solve.pieces import STEPS, Grain, Pieces, Store
 
 SLACK = 2e-12
 """A piece has come to its end once it is overstepped by so many volts."""
@@ -110,21 +110,15 @@ class Walker:
     ----------
     moving : Moving
         The network.
-    halvings : int
-        How often a step is halved to come to a tick.
-
-    Attributes
-    ----------
-    finest : int
-        The level of the pieces that is one tick.
+    grain : Grain
+        How finely time is looked at.
     """
 
-    def __init__(self, moving: Moving, halvings: int) -> None:
-        self.moving, self.store = moving, Store(moving, halvings)
-        self.finest = AHEAD + halvings
-        fine = 2 ** np.arange(halvings)
-        step = 1 << halvings
-        self._times: Ints = np.concatenate((fine, step * np.arange(1, 2 << AHEAD))).astype(np.intp)
+    def __init__(self, moving: Moving, grain: Grain) -> None:
+        self.moving, self.grain, self.store = moving, grain, Store(moving, grain)
+        fine, step = 2 ** np.arange(grain.halvings), 1 << grain.halvings
+        steps = step * np.arange(1, 2 << grain.ahead)
+        self._times: Ints = np.concatenate((fine, steps)).astype(np.intp)
         self._spans = np.diff(self._times, prepend=0)
         self._owner = _owners(self.store)
 
@@ -204,11 +198,12 @@ class Walker:
         count, depth, size = levels.shape[:3]
         flat = levels.reshape(count, depth * size, size)
         doubled = (flat @ z[..., None]).reshape(count, depth, size)
-        found = doubled[:, AHEAD : AHEAD + 1]
-        for k in range(AHEAD - 1, -1, -1):
+        one = self.grain.ahead
+        found = doubled[:, one : one + 1]
+        for k in range(one - 1, -1, -1):
             later = found @ np.swapaxes(levels[:, k], 1, 2)
             found = np.concatenate((found, doubled[:, k : k + 1], later), axis=1)
-        return np.concatenate((doubled[:, :AHEAD:-1], found), axis=1)
+        return np.concatenate((doubled[:, :one:-1], found), axis=1)
 
     def _first_end(self, walk: Walk, which: Ints, z: Floats, ahead: Floats) -> _End:
         """Find where pieces end, on a curve of the third degree between each two points."""
@@ -224,12 +219,16 @@ class Walker:
             return left[row, stretch, bound], left[row, stretch + 1, bound], rise, leave
 
         ends = left[:, 1:] < -SLACK
-        dips = np.zeros(ends.shape, dtype=bool)
-        low = _low_points(left)
+        low, dips = _low_points(left), None
         if len(low[0]):
-            dips[low] = _lowest(*curve(*low))[1] < -SLACK
-            dips &= ~ends
-            ends |= dips
+            shape = curve(*low)
+            turns = np.flatnonzero((shape[2] < 0) & (shape[3] > 0) & (shape[1] >= -SLACK))
+            if len(turns):
+                turns = turns[_lowest(*(part[turns] for part in shape))[1] < -SLACK]
+            if len(turns):
+                dips = np.zeros(ends.shape, dtype=bool)
+                dips[tuple(part[turns] for part in low)] = True
+                ends |= dips
         late = ends.any(axis=2)
         row = np.flatnonzero(late.any(axis=1))
         if not len(row):
@@ -241,7 +240,9 @@ class Walker:
         # What is past its end already, by less than can be told, ends at once.
         start = np.maximum(start + SLACK, 0.0)
         part = np.full((len(row), ends.shape[2]), 2.0)
-        part[job, bound] = _crossings(start, end + SLACK, rise, leave, dips[cell])
+        part[job, bound] = _crossings(
+            start, end + SLACK, rise, leave, None if dips is None else dips[cell]
+        )
         span = self._spans[first]
         ticks = (part.min(axis=1) * span).astype(np.intp) + 1
         return _End(row, self._times[first] - span + np.minimum(ticks, span))
@@ -255,7 +256,7 @@ class Walker:
         while lengths:
             length = 1 << (lengths.bit_length() - 1)
             lengths -= length
-            level = self.finest + 1 - length.bit_length()
+            level = self.grain.finest + 1 - length.bit_length()
             going = np.flatnonzero(ticks & length)
             if told is not None:
                 own, before = which[going], ticks[going] & -(2 * length)
@@ -270,7 +271,7 @@ class Walker:
 
     def _tell_points(self, told: Told, walk: Walk, which: Ints, ahead: Floats, base: Ints) -> None:
         """Tell of the stretches between the points ahead that were passed."""
-        fine = self.finest - AHEAD
+        fine, finest, one = self.grain.halvings, self.grain.finest, self.grain.ahead
         # Without a change just behind it, the first step is one stretch.
         skipped = ~walk.fresh[which] & (base >= fine)
         numbers = np.arange(len(self._times))
@@ -279,10 +280,10 @@ class Walker:
         whole = skipped[row] & (point == fine)
         before = np.concatenate((walk.z[which][:, None], ahead[:, :-1]), axis=1)
         z = before[row, np.where(whole, 0, point)]
-        level = np.maximum(np.minimum(self.finest, self.finest + 1 - point), AHEAD)
+        level = np.maximum(np.minimum(finest, finest + 1 - point), one)
         start = walk.done[which][row] + np.where(whole, 0, (self._times - self._spans)[point])
         own = which[row]
-        told(Panels(own, walk.place[own], start, np.where(whole, AHEAD, level), z))
+        told(Panels(own, walk.place[own], start, np.where(whole, one, level), z))
 
     def _switch(self, walk: Walk, which: Ints) -> None:
         """Change modes until every law is on the piece that its volts ask for."""
@@ -357,17 +358,20 @@ def _low_points(left: Floats) -> tuple[Ints, Ints, Ints]:
     They lie on either side of a point that is lower than its neighbours, and by more than it is
     above nothing. ``left`` has the shape (rows, points, bounds); returned are row, stretch, bound.
     """
-    steps = np.diff(left, axis=1)
-    falls = np.concatenate((np.zeros_like(steps[:, :1]), -steps), axis=1)
-    climbs = np.concatenate((steps, np.zeros_like(steps[:, :1])), axis=1)
-    low = (falls >= 0) & (climbs >= 0) & (left < np.maximum(falls, climbs))
+    middle = left[:, 1:-1]
+    falls, climbs = left[:, :-2] - middle, left[:, 2:] - middle
+    low = (falls >= 0) & (climbs >= 0) & (middle < np.maximum(falls, climbs))
     row, point, bound = np.nonzero(low)
-    last = steps.shape[1]
-    before, behind = point > 0, point < last
+    # At either end of what is looked at there is but one neighbour.
+    first = np.nonzero(left[:, 0] < left[:, 1] - left[:, 0])
+    last = np.nonzero(left[:, -1] < left[:, -2] - left[:, -1])
+    if not (len(row) or len(first[0]) or len(last[0])):
+        return row, row, row
+    end = np.full(len(last[0]), left.shape[1] - 2)
     return (
-        np.concatenate((row[before], row[behind])),
-        np.concatenate((point[before] - 1, point[behind])),
-        np.concatenate((bound[before], bound[behind])),
+        np.concatenate((row, row, first[0], last[0])),
+        np.concatenate((point, point + 1, np.zeros_like(first[0]), end)),
+        np.concatenate((bound, bound, first[1], last[1])),
     )
 
 
@@ -377,26 +381,24 @@ def _cubic(start: Floats, end: Floats, rise: Floats, leave: Floats) -> tuple[Flo
 
 
 def _lowest(start: Floats, end: Floats, rise: Floats, leave: Floats) -> tuple[Floats, Floats]:
-    """Return where a cubic that falls at first and rises at last is lowest, and how low.
-
-    Of one that does not, the start is returned.
-    """
+    """Return where a cubic that falls at first and rises at last is lowest, and how low."""
     bend, curl = _cubic(start, end, rise, leave)
-    falls = (rise < 0) & (leave > 0)
     root = np.sqrt(np.maximum(curl * curl - 3 * bend * rise, 0.0))
-    part = np.where(falls, np.clip(-rise / np.maximum(curl + root, 1e-300), 0.0, 1.0), 0.0)
+    part = np.clip(-rise / np.maximum(curl + root, 1e-300), 0.0, 1.0)
     return part, ((bend * part + curl) * part + rise) * part + start
 
 
 def _crossings(
-    start: Floats, end: Floats, rise: Floats, leave: Floats, dips: NDArray[np.bool_]
+    start: Floats, end: Floats, rise: Floats, leave: Floats, dips: NDArray[np.bool_] | None
 ) -> Floats:
     """Return where cubics first come to nothing, from 0 to 1.
 
-    They begin at nothing or above and end below, or end above as well and dip below in between.
+    They begin at nothing or above and end below, or end above as well and dip in between.
     """
     bend, curl = _cubic(start, end, rise, leave)
-    high = np.where(dips, _lowest(start, end, rise, leave)[0], 1.0)
+    high = np.ones_like(start)
+    if dips is not None:
+        high = np.where(dips, _lowest(start, end, rise, leave)[0], high)
     lines = np.stack((bend, curl, rise, start, high), axis=-1).tolist()
     # So few at a time that plain numbers are quicker than arrays.
     return np.array([_crossing(*line) for line in lines])
