@@ -29,7 +29,7 @@ from railmap.model.setup import Setup
 from railmap.solve.front import solve
 from railmap.solve.many import Many, ManyParts, ManyRipple, solve_many
 from railmap.solve.sensitivity import Sensitivity, sensitivities
-from railmap.solve.solution import Check, Finding, PartResult, Ripple, Solution
+from railmap.solve.solution import Check, Finding, Lamp, PartResult, Ripple, Solution
 from railmap.solve.surge import Surge, surges
 from railmap.solve.what_if import OPEN, SHORT, WhatIf, what_if
 from railmap.store.files import load, save
@@ -50,6 +50,7 @@ __all__ = [
     "Finding",
     "Fuse",
     "Known",
+    "Lamp",
     "Link",
     "Load",
     "Many",

@@ -24,6 +24,8 @@ class Setup(
         References of accessories that were out.
     loads_off : bool
         True if no load was drawing current.
+    limiter_watts : float or None
+        Watts of a lamp in series with the mains, made for the design mains; None without one.
     notes : str
         Anything worth writing down.
     """
@@ -33,6 +35,7 @@ class Setup(
     unplugged: tuple[str, ...] = ()
     accessories_out: tuple[str, ...] = ()
     loads_off: bool = False
+    limiter_watts: Positive | None = None
     notes: str = ""
 
     def __post_init__(self) -> None:

@@ -170,8 +170,9 @@ def with_part(network: Network, part: Part) -> Network | None:
     if old.nodes != part.nodes or type(old) is not type(part):
         return None
     changed = Circuit(
-        {**circuit.parts, part.ref: part}, circuit.faults, circuit.mains_ratio, circuit.ambient_c
-    )
+        {**circuit.parts, part.ref: part}, circuit.faults, circuit.mains_ratio, circuit.ambient_c,
+        circuit.mains_volts, circuit.limiter_watts,
+    )  # fmt: skip
     if tie_of(part, fault, circuit.mains_ratio) or tie_of(old, fault, circuit.mains_ratio):
         return None
     rows = rows_of(part, fault, circuit.mains_ratio)

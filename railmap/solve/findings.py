@@ -20,7 +20,8 @@ def look(network: Network, operating: Operating, turn: Turn | None = None) -> tu
         return (_unsettled(network, operating),)
     dropped = _dropping_out(network, operating, turn)
     return (
-        *_islands(network), *_open_ends(network), *_collapsed(network, operating), *dropped,
+        *_limited(network, turn), *_islands(network), *_open_ends(network),
+        *_collapsed(network, operating), *dropped,
     )  # fmt: skip
 
 
@@ -51,6 +52,19 @@ def _unsettled(network: Network, operating: Operating) -> Finding:
     refs = tuple(network.refs[i] for i in operating.restless)
     where = f" around {_list(refs)}" if refs else ""
     return Finding("not settled", f"The voltages{where} do not settle, so nothing is shown.", refs)
+
+
+def _limited(network: Network, turn: Turn | None) -> list[Finding]:
+    """Say that a lamp in the mains makes everything read low."""
+    watts = network.circuit.limiter_watts
+    if watts is None or turn is None or not turn.mains_rms > 0:
+        return []
+    volts = float(turn.lamp_watts.sum() / turn.mains_rms)
+    text = (
+        f"A lamp of {watts:g} W in series with the mains takes {volts:.3g} V: all readings are low "
+        "and compare only with those taken behind the same lamp."
+    )
+    return [Finding("limiter", text)]
 
 
 def _islands(network: Network) -> list[Finding]:

@@ -133,6 +133,7 @@ class Block:
         delivered = -variants.emf_of(ref) * turn.pin_mean[:, first]
         if ref in variants.windings:
             delivered = -variants.windings[ref] * turn.once_amps[:, first]
+            delivered -= turn.lamp_watts[:, first]
         known = AtPins(drop, low, high, amps, rms, peak, watts)
         return part_figures(lay_out([part]), known, delivered[rows, None])
 

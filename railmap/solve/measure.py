@@ -38,6 +38,10 @@ class Turn:
         Mean of those volts times the current into the pin.
     once_amps : ndarray, shape (what-ifs, pins)
         Mean of current times the sine of the mains: power per volt of a winding's peak.
+    mains_rms : ndarray, shape (what-ifs,)
+        Effective current out of the mains, where a lamp limits it.
+    lamp_watts : ndarray, shape (what-ifs, pins)
+        Heat in that lamp for the sake of each winding, at the winding's first pin.
     """
 
     node_mean: Floats
@@ -53,6 +57,8 @@ class Turn:
     drop_high: Floats
     pin_watts: Floats
     once_amps: Floats
+    mains_rms: Floats
+    lamp_watts: Floats
 
     def one(self, row: int) -> Turn:
         """Return the figures of one what-if, without the first axis."""
@@ -60,9 +66,9 @@ class Turn:
 
     def widened(self, pins: int, at: Ints) -> Turn:
         """Return the figures of some pins among those of all, the others at nothing."""
-        nodes = {n: v for n, v in vars(self).items() if n.startswith("node")}
-        rest = {n: _put(v, pins, at) for n, v in vars(self).items() if n not in nodes}
-        return Turn(**nodes, **rest)
+        kept = {n: v for n, v in vars(self).items() if n.startswith("node") or v.ndim == 1}
+        rest = {n: _put(v, pins, at) for n, v in vars(self).items() if n not in kept}
+        return Turn(**kept, **rest)
 
 
 def _put(values: Floats, pins: int, at: Ints) -> Floats:
@@ -131,7 +137,7 @@ class Recorder:
         moving = self._walker.moving
         which_pins = np.arange(moving.pins) if pins is None else pins
         nodes = moving.nodes if pins is None else 0
-        found = _Sums(rows, nodes, len(which_pins))
+        found = _Sums(rows, nodes, moving.primary[:, which_pins], moving.lamp_share[:, which_pins])
         if self._known is None:
             self._known = self._gathered()
         if self._known is not None:
@@ -220,8 +226,11 @@ class _Sums:
     small current through a very small resistance.
     """
 
-    def __init__(self, rows: int, nodes: int, pins: int) -> None:
+    def __init__(self, rows: int, nodes: int, primary: Floats, lamp_share: Floats) -> None:
+        pins = primary.shape[1]
         size = nodes + 2 * pins
+        self._primary, self._lamp_share = primary if primary.any() else None, lamp_share
+        self._mains_square, self._mains_amps = np.zeros(rows), np.zeros((rows, pins))
         self._nodes = slice(0, nodes)
         self._drops, self._amps = slice(nodes, nodes + pins), slice(nodes + pins, size)
         self._mean = np.zeros((rows, size, 3))
@@ -233,6 +242,11 @@ class _Sums:
         self._mean[row] += seen @ np.stack((weight, weight * z[-3], weight * z[-2]), axis=1)
         self._square[row] += (seen * seen) @ weight
         self._watts[row] += (seen[self._drops] * seen[self._amps]) @ weight
+        if self._primary is not None:
+            amps = seen[self._amps]
+            out = self._primary[min(row, len(self._primary) - 1)] @ amps
+            self._mains_square[row] += (out * out) @ weight
+            self._mains_amps[row] += (amps * out) @ weight
         np.minimum(self._low[row], seen.min(axis=1), out=self._low[row])
         np.minimum(self._high[row], -seen.max(axis=1), out=self._high[row])
 
@@ -250,6 +264,7 @@ class _Sums:
             pin_peak=np.maximum(high[:, amps], -low[:, amps]),
             drop_mean=mean[:, drops], drop_low=low[:, drops], drop_high=high[:, drops],
             pin_watts=self._watts, once_amps=sine[:, amps],
+            mains_rms=np.sqrt(self._mains_square), lamp_watts=self._mains_amps * self._lamp_share,
         )  # fmt: skip
 
 
@@ -280,7 +295,8 @@ def still_turn(volts: Floats, shift: Floats, pin_amps: Floats, variants: Variant
         node_once=np.zeros_like(mean),
         pin_mean=pin_amps, pin_rms=size, pin_peak=size, drop_mean=drop,
         drop_low=drop, drop_high=drop, pin_watts=np.where(pin_amps == 0, 0.0, drop * pin_amps),
-        once_amps=np.zeros_like(pin_amps),
+        once_amps=np.zeros_like(pin_amps), mains_rms=np.zeros(len(pin_amps)),
+        lamp_watts=np.zeros_like(pin_amps),
     )  # fmt: skip
 
 

@@ -26,6 +26,7 @@ from railmap.solve.laws import (
     SteadyLoads,
 )
 from railmap.solve.laws_three import Outputs, Regulators, Transistors
+from railmap.solve.limiter import LimitedWindings, Limiter
 from railmap.solve.variants import LEAST_ESR_OHMS, LOSS_OHMS_A_HENRY, Variants
 
 PIECED = (Junctions, SteadyLoads, Regulators, Outputs, Transistors)
@@ -99,12 +100,15 @@ class Moving:
         Laws with their numbers by what-if; smooth ones replaced by :class:`Held`.
     omega : float
         Mains, radians a second.
+    limiter : Limiter or None
+        A lamp in series with the mains.
     """
 
     variants: Variants
     families: list[Family]
     states: States
     omega: float
+    limiter: Limiter | None = None
 
     @property
     def size(self) -> int:
@@ -140,16 +144,25 @@ class Moving:
 
     @cached_property
     def drives(self) -> dict[int, Floats]:
-        """Moving volts in series with conductors, by family: (what-ifs, rows, z)."""
+        """Moving volts in series with pins, by family: (what-ifs, rows, k, z)."""
         found: dict[int, Floats] = {}
         for number, family in enumerate(self.families):
             if type(family) is Conductors:
                 found[number] = self._drive(number, family)
+            elif isinstance(family, LimitedWindings):
+                found[number] = self._behind_the_lamp(family)
+        return found
+
+    def _behind_the_lamp(self, family: LimitedWindings) -> Floats:
+        found = np.zeros((self.variants.count, *family.pins.shape, self.size))
+        assert self.limiter is not None
+        for k, ref in enumerate(self.limiter.refs):
+            found[:, 0, 2 * k, -2] = self.variants.windings[ref]
         return found
 
     def _drive(self, number: int, family: Conductors) -> Floats:
         variants = self.variants
-        found = np.zeros((variants.count, len(family.pins), self.size))
+        found = np.zeros((variants.count, *family.pins.shape, self.size))
         for k, ref in enumerate(self.states.refs):
             self._put(found, number, ref, k, self.states.back[:, k])
         for ref, peak in variants.windings.items():
@@ -162,7 +175,7 @@ class Moving:
         """Put moving volts in series with the first row of a part, if this family has it."""
         for family, row in self.variants.places.get(ref, [])[:1]:
             if family == number:
-                drives[:, row, column] = volts
+                drives[:, row, 0, column] = volts
 
     def shift(self, rows: Ints) -> Floats:
         """Return how node volts differ from their group's: (jobs, nodes, z)."""
@@ -193,6 +206,20 @@ class Moving:
             found[self.states.slots[k, 0], k] = 1.0
             found[self.states.slots[k, 1], k] = -1.0
         return found
+
+    @cached_property
+    def primary(self) -> Floats:
+        """Current that the mains gives, from the currents into the pins: (what-ifs, pins)."""
+        found = np.zeros((self.variants.count, self.pins))
+        if self.limiter is not None:
+            found[:, self.limiter.at] = -self.limiter.per_volt
+        return found
+
+    @cached_property
+    def lamp_share(self) -> Floats:
+        """Volts that the lamp in the mains takes off each winding, per ampere of the mains."""
+        last = self.families[-1] if self.families else None
+        return self.primary * (last.lamp_ohms if isinstance(last, LimitedWindings) else 0.0)
 
     @cached_property
     def into_pins(self) -> Floats:
@@ -274,10 +301,7 @@ class Moving:
         found[..., -1] = amps
         if number in self.drives:
             # Ohm's law with a moving voltage in series: amps = g (v - W z).
-            drive = self.drives[number][rows]
-            g = slope[..., 0, 0, None]
-            found[..., 0, :] -= g * drive
-            found[..., 1, :] += g * drive
+            found -= slope @ self.drives[number][rows]
         return found
 
     def gather(

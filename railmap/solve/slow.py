@@ -25,6 +25,7 @@ from railmap.solve.laws import (
     SteadyLoads,
 )
 from railmap.solve.laws_three import RAMP, Converters, Outputs
+from railmap.solve.limiter import Limiter
 from railmap.solve.measure import Turn
 from railmap.solve.variants import Variants
 
@@ -32,15 +33,17 @@ LEAST = 1e-9
 """Below this a value that a law is held at counts as nothing."""
 
 
-def first_slow(variants: Variants) -> dict[int, Floats]:
+def first_slow(variants: Variants, limiter: Limiter | None) -> dict[int, Floats]:
     """Return what to hold slow laws at first: lamps hot, all others drawing nothing.
 
     Returns
     -------
     dict of int to ndarray, shape (what-ifs, rows, values)
-        By number of the family.
+        By number of the family; behind them all the lamp in series with the mains.
     """
     found: dict[int, Floats] = {}
+    if limiter is not None:
+        found[len(variants.families)] = limiter.first()
     for number, family in enumerate(variants.families):
         shape = (variants.count, len(family.pins))
         if isinstance(family, Lamps):
@@ -50,6 +53,14 @@ def first_slow(variants: Variants) -> dict[int, Floats]:
         elif isinstance(family, Converters):
             found[number] = np.stack((np.zeros(shape), np.ones(shape)), axis=-1)
     return found
+
+
+def all_held(variants: Variants, slow: dict[int, Floats], limiter: Limiter | None) -> list[Family]:
+    """Return all laws as they are within a turn."""
+    families = [held(f, slow.get(i)) for i, f in enumerate(variants.families)]
+    if limiter is None:
+        return families
+    return limiter.limited(variants, families, slow[len(families)])
 
 
 def held(family: Any, at: Floats | None) -> Family:
@@ -76,14 +87,20 @@ def held(family: Any, at: Floats | None) -> Family:
     )  # fmt: skip
 
 
-def slow_pins(variants: Variants, slow: dict[int, Floats]) -> Ints:
+def slow_pins(variants: Variants, slow: dict[int, Floats], limiter: Limiter | None) -> Ints:
     """Return the pins that slow laws follow."""
-    pins = [variants.families[number].slots.ravel() for number in slow]
+    families = variants.families
+    pins = [families[number].slots.ravel() for number in slow if number < len(families)]
+    pins += [] if limiter is None else [limiter.at]
     return np.array(sorted({int(pin) for some in pins for pin in some}), dtype=np.intp)
 
 
 def next_slow(
-    variants: Variants, slow: dict[int, Floats], turn: Turn, known: NDArray[np.bool_]
+    variants: Variants,
+    slow: dict[int, Floats],
+    turn: Turn,
+    known: NDArray[np.bool_],
+    limiter: Limiter | None,
 ) -> dict[int, Floats]:
     """Return what the slow laws are to be held at next, from what they were held at.
 
@@ -91,6 +108,10 @@ def next_slow(
     """
     found: dict[int, Floats] = {}
     for number, at in slow.items():
+        if limiter is not None and number == len(variants.families):
+            new = limiter.next(at, turn.mains_rms)
+            found[number] = np.where(known[:, None, None], new, at)
+            continue
         family: Any = variants.families[number]
         if isinstance(family, Lamps):
             new = _lamps(family, at, turn)
@@ -148,23 +169,34 @@ def moved(new: dict[int, Floats], old: dict[int, Floats], count: int) -> Floats:
 
 
 class Hurry:
-    """Goes at once where the slow laws would creep to, as Aitken's method does.
+    """Goes at once where the slow laws would creep to, as the secant method does, one by one.
 
-    Each move of a creeping sequence is a part of the move before; ``ratio`` is that part.
+    Parameters
+    ----------
+    slopes : dict of int to ndarray
+        How far each value follows when it is held elsewhere, as it was found for a network like
+        it; empty where nothing is known.
     """
 
-    def __init__(self, ratio: float) -> None:
-        self.ratio = ratio
-        self._before: dict[int, Floats] = {}
-        self._hurried = ratio != 0.0
+    def __init__(self, slopes: dict[int, Floats]) -> None:
+        self.slopes = slopes
+        self._before: dict[int, tuple[Floats, Floats]] = {}
 
     def on(self, old: dict[int, Floats], new: dict[int, Floats]) -> dict[int, Floats]:
-        """Return where to hold the slow laws next."""
-        move = {i: new[i] - old[i] for i in new}
-        if self._before and not self._hurried:
-            size = sum(float(np.sum(b * b)) for b in self._before.values())
-            along = sum(float(np.sum(move[i] * b)) for i, b in self._before.items())
-            self.ratio = float(np.clip(along / size, -0.5, 0.5)) if size else 0.0
-        self._before = move
-        self._hurried = self.ratio != 0.0
-        return {i: old[i] + m / (1 - self.ratio) for i, m in move.items()}
+        """Return where to hold the slow laws next, from where they were and what that gave."""
+        for i, (held_at, gave) in self._before.items():
+            way = old[i] - held_at
+            # What has hardly been moved tells nothing of how it follows.
+            told = np.abs(way) > 1e-7 * np.abs(old[i])
+            slope = np.clip((new[i] - gave) / np.where(told, way, 1.0), -STEEPEST, STEEPEST)
+            known = self.slopes.get(i, np.zeros_like(slope))
+            self.slopes[i] = np.where(told, slope, known)
+        self._before = {i: (old[i], new[i]) for i in new}
+        return {
+            i: old[i] + (new[i] - old[i]) / (1 - self.slopes.get(i, np.zeros_like(old[i])))
+            for i in new
+        }
+
+
+STEEPEST = 0.7
+"""Most that a slow law is taken to follow where it is held."""

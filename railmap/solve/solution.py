@@ -98,6 +98,24 @@ class Ripple:
 
 
 @dataclass(frozen=True)
+class Lamp:
+    """A lamp in series with the mains.
+
+    Attributes
+    ----------
+    rated_watts : float
+        What it is made for, at the design mains.
+    volts_rms, amps_rms, watts : float
+        Effective volts across it, its effective current, and its power.
+    """
+
+    rated_watts: float
+    volts_rms: float
+    amps_rms: float
+    watts: float
+
+
+@dataclass(frozen=True)
 class Finding:
     """Something about the circuit that a reader of its figures has to know.
 
@@ -372,8 +390,18 @@ class Solution:
             for number, part in enumerate(self.network.parts):
                 if isinstance(part, kinds.Winding) and part.ref not in circuit.faults:
                     once = float(self.turn.once_amps[start[number]])
-                    found[number] = -ratio * part.volts_rms * once
+                    lamp = float(self.turn.lamp_watts[start[number]])
+                    found[number] = -ratio * part.volts_rms * once - lamp
         return found
+
+    @property
+    def lamp(self) -> Lamp | None:
+        """What the lamp in series with the mains does; None without one."""
+        watts = self.network.circuit.limiter_watts
+        if watts is None or self.turn is None:
+            return None
+        heat, amps = float(self.turn.lamp_watts.sum()), float(self.turn.mains_rms)
+        return Lamp(watts, heat / amps if amps > 0 else 0.0, amps, heat)
 
     @cached_property
     def _limits(self) -> stress.Limits:

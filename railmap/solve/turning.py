@@ -8,6 +8,7 @@ periodic state until neither moves any more.
 from __future__ import annotations
 
 from dataclasses import dataclass
+from itertools import pairwise
 from typing import Any
 
 import numpy as np
@@ -15,11 +16,12 @@ from numpy.typing import NDArray
 
 from railmap.solve.laws import Floats, Ints
 from railmap.solve.laws_three import CUT, STARVED, Regulators, Transistors
+from railmap.solve.limiter import limiter_of
 from railmap.solve.measure import Recorder, Turn
 from railmap.solve.moving import Moving, moving_states
 from railmap.solve.periodic import Guess, find_orbit
 from railmap.solve.pieces import Grain, pin_amps
-from railmap.solve.slow import Hurry, first_slow, held, moved, next_slow, slow_pins
+from railmap.solve.slow import Hurry, all_held, first_slow, moved, next_slow, slow_pins
 from railmap.solve.variants import Variants
 from railmap.solve.walking import Panels, Walker
 
@@ -81,8 +83,8 @@ class Turning:
         False where it did not come to rest.
     inverse : ndarray
         Inverse of one less the slope of a turn, of the first what-if.
-    ratio : float
-        How a move of the slow laws compares with the one before it.
+    slopes : dict of int to ndarray
+        How far the slow laws follow when they are held elsewhere, by family.
     """
 
     moving: Moving
@@ -93,13 +95,13 @@ class Turning:
     slow: dict[int, Floats]
     found: NDArray[np.bool_]
     inverse: Floats
-    ratio: float
+    slopes: dict[int, Floats]
 
     @property
     def modes(self) -> list[Ints]:
         """Modes at the start of the turn, family by family, each (what-ifs, rows)."""
-        cuts = np.cumsum([len(f.pins) for f in self.moving.families])[:-1]
-        return list(np.split(self.flat, cuts, axis=1))
+        ends = np.cumsum([0, *(len(f.pins) for f in self.moving.variants.families)]).tolist()
+        return [self.flat[:, a:b] for a, b in pairwise(ends)]
 
 
 def solve_turning(
@@ -122,18 +124,20 @@ def solve_turning(
     -------
     Turning
     """
+    care = care or (ALONE if variants.count == 1 else TOGETHER)
+    states, limiter = moving_states(variants), limiter_of(variants)
     if start is not None and not _fits(start, variants):
         start = None
-    states = moving_states(variants)
-    care = care or (ALONE if variants.count == 1 else TOGETHER)
-    slow = first_slow(variants) if start is None else _spread(start.slow, variants.count)
     guess = _first_guess(variants, len(states.refs), start)
-    visited = guess.flat[:1] if start is None else start.visited
-    hurry = Hurry(start.ratio if start is not None else 0.0)
+    slow, slopes, visited = first_slow(variants, limiter), {}, guess.flat[:1]
+    if start is not None:
+        slopes, visited = _begun(slow, start.slopes), start.visited
+        slow = _begun(slow, start.slow)
+    hurry = Hurry(slopes)
     round_number = 0
     while True:
-        families = [held(f, slow.get(i)) for i, f in enumerate(variants.families)]
-        moving = Moving(variants, families, states, 2 * np.pi * hertz)
+        families = all_held(variants, slow, limiter)
+        moving = Moving(variants, families, states, 2 * np.pi * hertz, limiter)
         walker = Walker(moving, care.grain)
         walker.store.foresee(visited)
         # While slow laws are still far from settled, so may be the turn.
@@ -143,8 +147,8 @@ def solve_turning(
         orbit = find_orbit(walker, recorder, guess, close, care.turns)
         visited = recorder.visited
         # Until these have settled, only what slow laws follow is asked for.
-        turn = recorder.turn(variants.count, slow_pins(variants, slow))
-        new = next_slow(variants, slow, turn, orbit.found)
+        turn = recorder.turn(variants.count, slow_pins(variants, slow, limiter))
+        new = next_slow(variants, slow, turn, orbit.found, limiter)
         move = moved(new, slow, variants.count)
         slow, guess = hurry.on(slow, new), Guess(orbit.x, orbit.flat, orbit.inverse)
         round_number += 1
@@ -153,15 +157,20 @@ def solve_turning(
             turn = recorder.turn(variants.count)
             return Turning(
                 moving, turn, orbit.x, orbit.flat, visited, slow, good & still, orbit.inverse[0],
-                hurry.ratio,
+                hurry.slopes,
             )  # fmt: skip
+
+
+def _begun(first: dict[int, Floats], like: dict[int, Floats]) -> dict[int, Floats]:
+    """Return values of slow laws as they were in a network like it, for every what-if."""
+    return {i: np.tile(like[i][:1], (len(v), 1, 1)) for i, v in first.items() if i in like}
 
 
 def at_rest(variants: Variants, hertz: float) -> tuple[Moving, Guess]:
     """Return a network as it is before the mains has ever turned, and the state it rests in."""
-    slow, states = first_slow(variants), moving_states(variants)
-    families = [held(f, slow.get(i)) for i, f in enumerate(variants.families)]
-    moving = Moving(variants, families, states, 2 * np.pi * hertz)
+    states, limiter = moving_states(variants), limiter_of(variants)
+    families = all_held(variants, first_slow(variants, limiter), limiter)
+    moving = Moving(variants, families, states, 2 * np.pi * hertz, limiter)
     return moving, _first_guess(variants, len(states.refs), None)
 
 
@@ -170,6 +179,7 @@ def _fits(start: Turning, variants: Variants) -> bool:
     one, other = start.moving.variants, variants
     return (
         start.moving.states.refs == moving_states(variants).refs
+        and (start.moving.limiter is None) == (limiter_of(variants) is None)
         and [type(f) for f in one.families] == [type(f) for f in other.families]
         and all(
             np.array_equal(a.pins, b.pins)
@@ -187,10 +197,6 @@ def _first_guess(variants: Variants, states: int, start: Turning | None) -> Gues
     return Guess(np.tile(start.x[:1], (count, 1)), flat, start.inverse)
 
 
-def _spread(slow: dict[int, Floats], count: int) -> dict[int, Floats]:
-    return {i: np.tile(at[:1], (count, *[1] * (at.ndim - 1))) for i, at in slow.items()}
-
-
 def _first_modes(variants: Variants) -> Ints:
     """Return modes at rest, before the mains has turned: nothing holds its output yet."""
     resting: dict[type[Any], int] = {Regulators: STARVED, Transistors: CUT}
@@ -198,6 +204,8 @@ def _first_modes(variants: Variants) -> Ints:
         np.full(len(f.pins), resting.get(type(f), f.first_mode), dtype=np.intp)
         for f in variants.families
     ]
+    if limiter_of(variants) is not None:
+        modes.append(np.zeros(1, dtype=np.intp))
     return np.tile(np.concatenate([np.zeros(0, dtype=np.intp), *modes]), (variants.count, 1))
 
 

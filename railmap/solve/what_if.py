@@ -28,6 +28,8 @@ class Fault(Enum):
 OPEN: Final = Fault.OPEN
 SHORT: Final = Fault.SHORT
 
+LEAST_WINDING_OHMS = 1e-3
+"""Of a winding without resistance behind a lamp limiter, so that its current is its own."""
 PartChange = float | Fault | Mapping[str, float]
 
 
@@ -40,6 +42,7 @@ class WhatIf:
     accessories_out: tuple[str, ...] = ()
     mains_volts: float | None = None
     loads_off: bool = False
+    limiter_watts: float | None = None
 
 
 def what_if(
@@ -50,6 +53,7 @@ def what_if(
     accessories_out: Iterable[str] = (),
     mains_volts: float | None = None,
     loads_off: bool = False,
+    limiter_watts: float | None = None,
     **more: PartChange,
 ) -> WhatIf:
     """Describe a change to try on a map.
@@ -67,6 +71,8 @@ def what_if(
         Mains volts rms.
     loads_off : bool
         True if no load draws current.
+    limiter_watts : float, optional
+        Watts of a lamp in series with the mains, made for the design mains.
 
     Returns
     -------
@@ -78,13 +84,17 @@ def what_if(
     {'R1': 236, 'R2': OPEN}
     """
     return WhatIf(
-        {**(parts or {}), **more}, tuple(unplugged), tuple(accessories_out), mains_volts, loads_off
-    )
+        {**(parts or {}), **more}, tuple(unplugged), tuple(accessories_out), mains_volts,
+        loads_off, limiter_watts,
+    )  # fmt: skip
 
 
 def from_setup(setup: Setup) -> WhatIf:
     """Return the what-if that puts a map into a setup."""
-    return WhatIf({}, setup.unplugged, setup.accessories_out, setup.mains_volts, setup.loads_off)
+    return WhatIf(
+        {}, setup.unplugged, setup.accessories_out, setup.mains_volts, setup.loads_off,
+        setup.limiter_watts,
+    )  # fmt: skip
 
 
 def together(first: WhatIf, second: WhatIf) -> WhatIf:
@@ -95,6 +105,7 @@ def together(first: WhatIf, second: WhatIf) -> WhatIf:
         tuple(dict.fromkeys(first.accessories_out + second.accessories_out)),
         first.mains_volts if second.mains_volts is None else second.mains_volts,
         first.loads_off or second.loads_off,
+        first.limiter_watts if second.limiter_watts is None else second.limiter_watts,
     )
 
 
@@ -112,6 +123,10 @@ class Circuit:
         Mains over design mains.
     ambient_c : dict of str to float
         Air temperature by board name; ``""`` is the map's own.
+    mains_volts : float
+        Design mains.
+    limiter_watts : float or None
+        Watts of a lamp in series with the mains.
     calm : Circuit or None
         The circuit without any what-if, where this one was carried out on it.
     touched : frozenset of str
@@ -122,6 +137,8 @@ class Circuit:
     faults: dict[str, Fault]
     mains_ratio: float
     ambient_c: dict[str, float]
+    mains_volts: float = 230.0
+    limiter_watts: float | None = None
     calm: Circuit | None = field(default=None, repr=False, compare=False)
     touched: frozenset[str] = field(default=frozenset(), repr=False, compare=False)
 
@@ -168,7 +185,7 @@ class CalmMap:
         for name, board in m.boards.items():
             ambient[name] = m.about.ambient_c if board.ambient_c is None else board.ambient_c
         parts = {ref: part.settled() for ref, part in m.parts.items()}
-        self.circuit = Circuit(parts, {}, 1.0, ambient)
+        self.circuit = Circuit(parts, {}, 1.0, ambient, m.mains_volts)
 
     def under(self, change: WhatIf) -> Circuit:
         """Carry out a what-if.
@@ -188,10 +205,16 @@ class CalmMap:
             ref: _with(parts[ref], new) for ref, new in change.parts.items()
             if not isinstance(new, Fault)
         }  # fmt: skip
+        if change.limiter_watts is not None:
+            own = {ref: changed.get(ref, parts[ref]) for ref in calm.windings if ref not in faults}
+            changed |= {
+                ref: part.changed(ohms=LEAST_WINDING_OHMS) for ref, part in own.items()
+                if isinstance(part, Winding) and part.ohms == 0
+            }  # fmt: skip
         mains = self._map.mains_volts if change.mains_volts is None else change.mains_volts
         return Circuit(
             {**parts, **changed} if changed else parts, faults, mains / self._map.mains_volts,
-            calm.ambient_c, calm, frozenset(changed),
+            calm.ambient_c, calm.mains_volts, change.limiter_watts, calm, frozenset(changed),
         )  # fmt: skip
 
     def _out(self, change: WhatIf) -> dict[str, Fault]:
@@ -238,3 +261,6 @@ def _check_names(m: RailMap, change: WhatIf) -> None:
     mains = change.mains_volts
     if mains is not None and not 0 < mains < 1e5:
         raise MapError(f"mains volts must be above 0 and below 100000, is {mains:g}")
+    watts = change.limiter_watts
+    if watts is not None and not 0 < watts < 1e5:
+        raise MapError(f"a lamp limiter must have above 0 and below 100000 watts, has {watts:g}")
