@@ -8,7 +8,7 @@ from __future__ import annotations
 
 import math
 import sys
-from collections.abc import Callable, Sequence
+from collections.abc import Callable, Container, Sequence
 from functools import cache
 from numbers import Integral, Real
 from typing import Annotated, cast
@@ -80,8 +80,10 @@ def complaint(what: str, value: object, wanted: inspect.Type) -> str | None:
             return None
 
 
-def check_fields(item: msgspec.Struct) -> None:
+def check_fields(item: msgspec.Struct, only: Container[str] | None = None) -> None:
     """Refuse a document item with a field of the wrong type or out of its range.
+
+    With ``only``, only those fields are looked at.
 
     Numbers of other types (whole, or of an array library) become plain ones, and lists tuples, so
     that an item equals and prints like the one read back from a file.
@@ -92,6 +94,8 @@ def check_fields(item: msgspec.Struct) -> None:
         One sentence: the field, what it must be, and what it is.
     """
     for name, default, wanted, is_plain in _plan(type(item)):
+        if only is not None and name not in only:
+            continue
         value = getattr(item, name)
         if value is default or is_plain(value):
             continue

@@ -6,6 +6,7 @@ and its values as drawn, as fitted and as found. Nothing here computes.
 
 from __future__ import annotations
 
+from copy import copy
 from typing import Any, ClassVar, Self
 
 import msgspec
@@ -215,9 +216,21 @@ class Part(
         if unknown:
             raise MapError(f"{self.ref}: a {self.kind} has no field {unknown[0]!r}")
         try:
+            if fields.keys().isdisjoint(("ref", "fitted", "found", *self.pins)):
+                return self._with_plain(fields)
             return msgspec.structs.replace(self, **fields)
         except MapError as error:
             raise MapError(f"{self.ref}: {error}") from None
+
+    def _with_plain(self, fields: dict[str, Any]) -> Self:
+        """Return a copy with some fields changed; what was right in the others stays right."""
+        found = copy(self)
+        for name, value in fields.items():
+            msgspec.structs.force_setattr(found, name, value)
+        check_fields(found, fields)
+        found._check_kind()
+        found._check_settled()
+        return found
 
     def _with_known(self, stage: str, field: str, known: tuple[float, str, str]) -> Self:
         try:
