@@ -57,14 +57,18 @@ class Pieces:
         What must not fall below 0 for the modes to hold.
     rates : ndarray, shape (jobs, bounds, z)
         How fast that changes, a tick.
+    motion : ndarray, shape (jobs, z, z)
+        How fast the state changes, a tick.
     levels : ndarray, shape (jobs, levels, z, z)
-        The state after so many steps, half of them, ..., one, a half, ... and last after one tick.
+        The state after so many steps, half of them, ..., one, a half, ... and last after one tick;
+        worked out by :meth:`Store.make_ready`, for many pieces are passed without a stay.
     """
 
     volts: Floats
     seen: Floats
     bounds: Floats
     rates: Floats
+    motion: Floats
     levels: Floats
 
 
@@ -96,6 +100,7 @@ class Store:
         self.columns = [slice(a, b) for a, b in pairwise(ends)]
         self.rows: Ints = np.zeros(0, dtype=np.intp)
         self.flat: Ints = np.zeros((0, ends[-1]), dtype=np.intp)
+        self._ready = np.zeros(0, dtype=bool)
 
     @property
     def ticks(self) -> int:
@@ -112,7 +117,7 @@ class Store:
         """Work out at once what every what-if will need that goes through some modes."""
         count, kinds = self.moving.variants.count, len(flat)
         rows = np.repeat(np.arange(count), kinds)
-        self.places(rows, np.tile(flat, (count, 1)))
+        self.make_ready(self.places(rows, np.tile(flat, (count, 1))))
 
     def _keep(self, found: Pieces, rows: Ints, flat: Ints) -> None:
         """Take more pieces, with room for as many again where there is none left."""
@@ -129,6 +134,14 @@ class Store:
                 held[start : start + count] = new
         self.rows = np.concatenate((self.rows, rows))
         self.flat = np.concatenate((self.flat, flat))
+        self._ready = np.concatenate((self._ready, np.zeros(count, dtype=bool)))
+
+    def make_ready(self, places: Ints) -> None:
+        """Work out the steps of some pieces that are to be walked on."""
+        own = np.array(sorted({int(p) for p in places[~self._ready[places]]}), dtype=np.intp)
+        if len(own):
+            self._ready[own] = True
+            self.pieces.levels[own] = _exponentials(self.pieces.motion[own], self.grain.finest)
 
     def modes(self, flat: Ints) -> list[Ints]:
         """Return modes laid out in one row, family by family."""
@@ -183,11 +196,11 @@ def work_out(moving: Moving, rows: Ints, modes: list[Ints], grain: Grain) -> Pie
         How finely time is looked at.
     """
     volts = _node_volts(moving, rows, modes)
-    motion = moving.motion(rows, volts)
     tick = 2 * np.pi / moving.omega / (STEPS << grain.halvings)
+    motion = moving.motion(rows, volts) * tick
     bounds = _bounds(moving, rows, modes, volts)
-    levels = _exponentials(motion * tick, grain.finest)
-    return Pieces(volts, volts[:, moving.watched], bounds, bounds @ (motion * tick), levels)
+    levels = np.empty((len(rows), grain.finest + 1, *motion.shape[1:]))
+    return Pieces(volts, volts[:, moving.watched], bounds, bounds @ motion, motion, levels)
 
 
 def _node_volts(moving: Moving, rows: Ints, modes: list[Ints]) -> Floats:

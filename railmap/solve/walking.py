@@ -48,6 +48,8 @@ class Walk:
         Their pieces in the store.
     done : ndarray of int
         Ticks behind them.
+    new : ndarray of bool
+        True for those whose pieces are not yet fetched with their steps.
     fresh : ndarray of bool
         True just after a change of mode, when something fast may be under way.
     lost : ndarray of bool
@@ -64,6 +66,7 @@ class Walk:
     flat: Ints
     place: Ints
     done: Ints
+    new: NDArray[np.bool_]
     fresh: NDArray[np.bool_]
     lost: NDArray[np.bool_]
     laws: list[tuple[int, Pieced]]
@@ -148,7 +151,8 @@ class Walker:
         place = self.store.places(rows, flat)
         walk = Walk(
             rows, z, slope, flat.copy(), place, np.zeros(count, dtype=np.intp),
-            np.ones(count, dtype=bool), np.zeros(count, dtype=bool), self.moving.watching(rows),
+            np.ones(count, dtype=bool), np.ones(count, dtype=bool), np.zeros(count, dtype=bool),
+            self.moving.watching(rows),
             _taken(self.store.pieces, place),
         )  # fmt: skip
         self._switch(walk, np.arange(count))
@@ -168,6 +172,8 @@ class Walker:
 
     def _leg(self, walk: Walk, which: Ints, last: int, told: Told | None) -> None:
         """Go on to the next change of mode, as far as is looked ahead, or to the turn's end."""
+        if walk.new[which].any():
+            self._fetch(walk, which[walk.new[which]])
         z = walk.some(walk.z, which)
         levels = walk.some(walk.own.levels, which)
         ahead = self._ahead(levels, z)
@@ -293,14 +299,24 @@ class Walker:
             if not len(which):
                 return
             place = self.store.places(walk.rows[which], asked)
-            walk.flat[which], walk.place[which], walk.fresh[which] = asked, place, True
+            walk.flat[which], walk.place[which] = asked, place
+            walk.new[which] = walk.fresh[which] = True
             own = _taken(self.store.pieces, place)
             if len(which) == len(walk.rows):
                 walk.own = own
                 continue
-            for name, values in vars(own).items():
-                getattr(walk.own, name)[which] = values
+            for name in ("volts", "seen", "bounds", "rates"):
+                getattr(walk.own, name)[which] = getattr(own, name)
         walk.lost[which] = True
+
+    def _fetch(self, walk: Walk, which: Ints) -> None:
+        """Fetch the steps of pieces that are to be walked on."""
+        self.store.make_ready(walk.place[which])
+        walk.new[which] = False
+        if len(which) == len(walk.rows):
+            walk.own = _taken(self.store.pieces, walk.place)
+        else:
+            walk.own.levels[which] = self.store.pieces.levels[walk.place[which]]
 
     def _asked(self, walk: Walk, which: Ints, alone: bool) -> tuple[Ints, NDArray[np.bool_]]:
         """Return the modes that some what-ifs ask for, and which of them change."""
