@@ -17,12 +17,12 @@ from railmap.model.setup import Setup
 from railmap.solve.front import turns
 from railmap.solve.laws import Floats
 from railmap.solve.measure import Recorder
-from railmap.solve.turning import ALONE, at_rest
+from railmap.solve.turning import TOGETHER, at_rest
 from railmap.solve.variants import build_variants
 from railmap.solve.walking import Panels, Walker
 from railmap.solve.what_if import WhatIf, carry_out, from_setup, together, what_if
 
-MOMENTS = 24
+MOMENTS = 16
 """Moments of a turn at which the mains is switched on, the worst of which counts."""
 
 
@@ -101,7 +101,7 @@ def surges(
     if variants.contradiction:
         return {}
     moving, guess = at_rest(variants, m.mains_hertz)
-    walker = Walker(moving, ALONE.grain)
+    walker = Walker(moving, TOGETHER.grain)
     phases = np.arange(MOMENTS) * 2 * np.pi / MOMENTS
     rows = np.zeros(MOMENTS, dtype=np.intp)
     walk = walker.begin(rows, guess.x[rows], guess.flat[rows], phases=phases)

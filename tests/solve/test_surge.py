@@ -27,7 +27,7 @@ def by_integration(hertz: float, both_ways: bool) -> tuple[float, float]:
         amps = [slope(t, turn.y[:, k])[0] * FARADS for k, t in enumerate(steps)]
         return max(amps), float(turn.y[1, -1])
 
-    each = [found(2 * pi * k / 24) for k in range(24)]
+    each = [found(2 * pi * k / 16) for k in range(16)]
     return max(amps for amps, _ in each), max(i2t for _, i2t in each)
 
 
