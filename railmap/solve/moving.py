@@ -8,7 +8,7 @@ from __future__ import annotations
 
 from dataclasses import dataclass, replace
 from functools import cached_property
-from typing import Any, ClassVar
+from typing import Any
 
 import numpy as np
 from numpy.typing import NDArray
@@ -34,28 +34,6 @@ LEAK_SIEMENS = 1e-14
 """Ties every group to 0 V, so that a node cut off from everything keeps defined volts."""
 FADE_PER_SECOND = 50.0
 """How fast a state dies whose capacitor or choke is out of the circuit."""
-
-
-@dataclass(frozen=True)
-class Held:
-    """Smooth laws held to a straight line through where they work: ``amps + slopes (v - at)``."""
-
-    pins: Ints
-    slots: Ints
-    amps: Floats
-    slopes: Floats
-    at: Floats
-    draws: ClassVar[bool] = True
-    first_mode: ClassVar[int] = 0
-
-    def evaluate(self, v: Floats, mode: Ints) -> tuple[Floats, Floats]:  # noqa: ARG002 (family)
-        """See :class:`railmap.solve.laws.Family`."""
-        step = v[..., self.pins] - self.at
-        return self.amps + (self.slopes @ step[..., None])[..., 0], self.slopes
-
-    def next_mode(self, v: Floats, mode: Ints) -> Ints:  # noqa: ARG002 (family)
-        """See :class:`railmap.solve.laws.Family`."""
-        return mode
 
 
 @dataclass(frozen=True)
@@ -97,7 +75,7 @@ class Moving:
     variants : Variants
         Structure and numbers.
     families : list of Family
-        Laws with their numbers by what-if; smooth ones replaced by :class:`Held`.
+        Laws with their numbers by what-if, slow ones as they are within a turn.
     omega : float
         Mains, radians a second.
     limiter : Limiter or None

@@ -11,6 +11,7 @@ from hypothesis import strategies as st
 
 import railmap as rm
 from railmap.resources import data_dir
+from railmap.solve.turning import waves
 from railmap.solve.variants import LOSS_OHMS_A_HENRY
 from railmap.solve.what_if import Fault
 
@@ -601,3 +602,35 @@ def test_a_part_of_an_unplugged_board_is_under_no_stress() -> None:
         assert np.isnan(part.volts), ref
         assert not part.volts_peak > 0, ref
         assert not part.stress > 0, ref
+
+
+def test_waves_are_what_a_scope_shows() -> None:
+    m = map_of(
+        rm.Winding("T1", "A", "0V", volts_rms=20), rm.Diode("D1", "A", "P", **DIODE),
+        rm.Capacitor("C1", "P", "0V", farads=1e-3, esr_ohms=0.1),
+        rm.Resistor("R1", "P", "0V", ohms=100),
+    )  # fmt: skip
+    s = rm.solve(m)
+    assert s.state is not None
+    shown = waves(s.state)
+    assert np.all(np.diff(shown.seconds) >= 0)
+    assert shown.seconds[0] == 0
+    assert shown.seconds[-1] < 1 / m.mains_hertz
+    winding, rail = (shown.volts[:, s.nodes.index(node)] for node in ("A", "P"))
+    sine = 20 * sqrt(2) * np.sin(2 * pi * m.mains_hertz * shown.seconds)
+    assert winding == pytest.approx(sine, abs=1e-6)
+    ripple = s.ripple("P")
+    assert rail.min() == pytest.approx(ripple.low_volts, abs=0.05 * ripple.volts_pp)
+    assert rail.max() == pytest.approx(ripple.high_volts, abs=0.05 * ripple.volts_pp)
+    load = shown.amps[:, s.network.start[s.network.part_index["R1"]]]
+    assert load == pytest.approx(rail / 100, rel=1e-9)
+
+
+@pytest.mark.parametrize(
+    ("letters", "seed"), [("RLSO", 150251), ("RRLUKSOPMZ", 568736), ("RUSO", 128300)]
+)
+def test_supplies_that_take_long_to_come_to_rest(letters: str, seed: int) -> None:
+    # Newton's method alone goes round in circles on these, or flings a state far away.
+    s = rm.solve(Supply(seed, letters).map)
+    assert s.status == "solved"
+    keeps_the_laws(s)
