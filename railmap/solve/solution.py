@@ -208,7 +208,9 @@ class Solution:
     def is_alternating(self, node: str) -> bool:
         """Tell a node whose volts go from one side of 0 V to the other, as a winding's do."""
         ripple = self.ripple(node)
-        return ripple.low_volts < -NO_RIPPLE_VOLTS and ripple.high_volts > NO_RIPPLE_VOLTS
+        # Behind a rectifier that blocks, a leak takes a rail a little beyond 0 V.
+        least = max(ALTERNATING_PART * ripple.volts_pp, NO_RIPPLE_VOLTS)
+        return ripple.low_volts < -least and ripple.high_volts > least
 
     def _node_volts(self, node: str, against: str) -> float:
         a, b = (self._place(name) for name in (node, against))
@@ -433,6 +435,8 @@ class Solution:
         return [self.refs[i] for i in order if not np.isnan(self.stress[i])]
 
 
+ALTERNATING_PART = 1e-3
+"""Of its swing, what a node must reach on either side of 0 V to count as alternating."""
 NO_RIPPLE_VOLTS = 1e-9
 ONCE_PART = 0.12
 """Ripple comes once a turn if that part of it has more than this of the whole swing."""

@@ -282,3 +282,17 @@ def test_inverse_volts_of_a_bridge_are_those_of_a_diode_in_it(two_boards):
     assert check.what == "inverse voltage"
     # A diode that does not conduct holds off the reservoir and the one that does.
     assert check.value == pytest.approx(top + 0.8, abs=0.2)
+
+
+def test_a_rail_behind_a_rectifier_does_not_alternate():
+    m = rm.RailMap()
+    for part in (
+        rm.Winding("T1", "A", "0V", volts_rms=10, ohms=1), rm.Diode("D1", "A", "P"),
+        rm.Resistor("R1", "P", "0V", ohms=100),
+    ):  # fmt: skip
+        m.add(part)
+    s = rm.solve(m)
+    # Without a reservoir the rail is bare half waves, and the diode leaks a little backwards.
+    assert s.ripple("P").low_volts < 0
+    assert s.is_alternating("A")
+    assert not s.is_alternating("P")
