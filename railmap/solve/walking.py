@@ -31,6 +31,33 @@ BENDS = 40
 
 
 @dataclass
+class Own:
+    """Matrices of the pieces that some what-ifs are on; see :class:`Pieces`."""
+
+    seen: Floats
+    bounds: Floats
+    rates: Floats
+    levels: Floats
+
+    def fetch(self, pieces: Pieces, place: Ints, which: Ints) -> None:
+        """Fetch all but the steps of what-ifs that have come to other pieces."""
+        for name in ("seen", "bounds", "rates"):
+            mine, theirs = getattr(self, name), getattr(pieces, name)
+            if len(mine) == 1:
+                # One alone is looked at where it is.
+                setattr(self, name, theirs[place[0] : place[0] + 1])
+            else:
+                mine[which] = theirs[place]
+
+    def fetch_steps(self, pieces: Pieces, place: Ints, which: Ints) -> None:
+        """Fetch the steps of what-ifs that are to be walked on."""
+        if len(self.levels) == 1:
+            self.levels = pieces.levels[place[0] : place[0] + 1]
+        else:
+            self.levels[which] = pieces.levels[place]
+
+
+@dataclass
 class Walk:
     """Where some what-ifs stand in a turn of the mains.
 
@@ -56,8 +83,8 @@ class Walk:
         True for those that do not come to the end of the turn.
     laws : list of (int, Pieced)
         The laws with pieces, with the numbers of these what-ifs.
-    own : Pieces
-        Their pieces, kept here so that they are fetched once a change.
+    own : Own
+        Their pieces' matrices, kept here so that they are fetched once a change.
     """
 
     rows: Ints
@@ -70,7 +97,7 @@ class Walk:
     fresh: NDArray[np.bool_]
     lost: NDArray[np.bool_]
     laws: list[tuple[int, Pieced]]
-    own: Pieces
+    own: Own
 
     def some(self, values: Any, which: Ints) -> Any:
         """Return rows of an array of the walk, without a copy where all are meant."""
@@ -153,7 +180,7 @@ class Walker:
             rows, z, slope, flat.copy(), place, np.zeros(count, dtype=np.intp),
             np.ones(count, dtype=bool), np.ones(count, dtype=bool), np.zeros(count, dtype=bool),
             self.moving.watching(rows),
-            _taken(self.store.pieces, place),
+            _room(self.store.pieces, place),
         )  # fmt: skip
         self._switch(walk, np.arange(count))
         return walk
@@ -301,22 +328,14 @@ class Walker:
             place = self.store.places(walk.rows[which], asked)
             walk.flat[which], walk.place[which] = asked, place
             walk.new[which] = walk.fresh[which] = True
-            own = _taken(self.store.pieces, place)
-            if len(which) == len(walk.rows):
-                walk.own = own
-                continue
-            for name in ("volts", "seen", "bounds", "rates"):
-                getattr(walk.own, name)[which] = getattr(own, name)
+            walk.own.fetch(self.store.pieces, place, which)
         walk.lost[which] = True
 
     def _fetch(self, walk: Walk, which: Ints) -> None:
         """Fetch the steps of pieces that are to be walked on."""
         self.store.make_ready(walk.place[which])
         walk.new[which] = False
-        if len(which) == len(walk.rows):
-            walk.own = _taken(self.store.pieces, walk.place)
-        else:
-            walk.own.levels[which] = self.store.pieces.levels[walk.place[which]]
+        walk.own.fetch_steps(self.store.pieces, walk.place[which], which)
 
     def _asked(self, walk: Walk, which: Ints, alone: bool) -> tuple[Ints, NDArray[np.bool_]]:
         """Return the modes that some what-ifs ask for, and which of them change."""
@@ -354,10 +373,11 @@ def _owners(store: Store) -> Ints:
     return np.concatenate(found)
 
 
-def _taken(pieces: Pieces, place: Ints) -> Pieces:
-    """Return the pieces at some places; one alone is not copied."""
-    which: Any = slice(int(place[0]), int(place[0]) + 1) if len(place) == 1 else place
-    return Pieces(**{name: values[which] for name, values in vars(pieces).items()})
+def _room(pieces: Pieces, place: Ints) -> Own:
+    """Return the matrices of some pieces, with room for their steps."""
+    count = len(place)
+    levels = np.empty((count, *pieces.levels.shape[1:]))
+    return Own(pieces.seen[place], pieces.bounds[place], pieces.rates[place], levels)
 
 
 @dataclass(frozen=True)
