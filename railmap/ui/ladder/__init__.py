@@ -1,0 +1,1 @@
+"""The ladder: height is volts, columns are boards, rails are rungs."""
