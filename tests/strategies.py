@@ -1,5 +1,6 @@
 """Random maps for property tests: every kind of part, every field, names in any script."""
 
+from base64 import b64encode
 from collections.abc import Mapping, Sequence
 from typing import Any
 
@@ -8,8 +9,10 @@ from msgspec import inspect
 
 import railmap as rm
 from railmap.errors import MapError
+from railmap.model.board import JPEG_BEGINS, Mark, Photo
 from railmap.model.checks import MAX_WHOLE, fields_of, options_of
 from railmap.model.kinds import KINDS
+from railmap.model.part import Earlier
 from railmap.model.railmap import About
 
 # Printable, and without a blank at either end: what a name may be.
@@ -65,6 +68,18 @@ places = st.builds(
     _floor_mm,
     st.integers(-8, 8).map(lambda quarters: 90 * quarters),
 )
+# The text begins as that of every JPEG file; no reader has to make a picture of it.
+photos = st.none() | st.builds(
+    Photo,
+    st.binary(max_size=9).map(lambda data: b64encode(JPEG_BEGINS + data).decode("ascii")),
+    _floor_mm,
+    _floor_mm,
+    st.floats(1e-3, 10.0),
+    st.integers(-8, 8).map(lambda quarters: 90 * quarters),
+    st.floats(0.0, 100.0),
+)
+marks = st.lists(fields(Mark).map(lambda given: Mark(**given)), max_size=2).map(tuple)
+_earlier = fields(Earlier).map(lambda given: Earlier(**given))
 abouts = fields(About).map(lambda given: About(**given))
 
 
@@ -78,9 +93,12 @@ def parts(
 ) -> rm.Part:
     """A part of any kind, with drawn, fitted and found values."""
     kind = draw(st.sampled_from(kinds))
-    given = draw(fields(kind, without=("ref", *kind.pins, "board", "place", "fitted", "found")))
+    given = draw(
+        fields(kind, without=("ref", *kind.pins, "board", "place", "fitted", "found", "earlier"))
+    )
     given |= {"ref": draw(refs)} | {pin: draw(nodes) for pin in kind.pins}
     given |= {"board": draw(st.sampled_from(["", *boards])), "place": draw(st.none() | places)}
+    given |= {"earlier": draw(st.lists(_earlier, max_size=1).map(tuple))}
     part = kind(**_made_to_agree(draw, kind, given))
     for stage in ("fitted", "found"):
         try:
@@ -133,7 +151,8 @@ def maps(draw: st.DrawFn) -> rm.RailMap:
     """A whole map: boards, parts of any kind, rails and setups that agree with each other."""
     m = rm.RailMap(**draw(fields(About)))
     for name in draw(st.lists(names, max_size=3, unique=True)):
-        given = draw(fields(rm.Board, without=("name", "x_mm", "y_mm")))
+        given = draw(fields(rm.Board, without=("name", "x_mm", "y_mm", "photo", "marks")))
+        given |= {"photo": draw(photos), "marks": draw(marks)}
         m.add_board(name, x_mm=draw(_floor_mm), y_mm=draw(_floor_mm), **given)
     nodes = ["0V", *draw(st.lists(names, min_size=1, max_size=4))]
     for ref in draw(st.lists(names, max_size=5, unique=True)):

@@ -6,7 +6,7 @@ Lengths are in millimetres.
 
 from __future__ import annotations
 
-from collections.abc import Iterable
+from collections.abc import Iterable, Mapping
 
 import networkx as nx
 
@@ -44,28 +44,70 @@ def depths(m: RailMap) -> dict[str, int]:
     return {ref: int(far.get(f"part {ref}", 0)) // 2 for ref in m.parts}
 
 
-def place_parts(m: RailMap) -> dict[str, Place]:
+def place_parts(m: RailMap, held: Mapping[str, Place] | None = None) -> dict[str, Place]:
     """Return a place for every part that has none.
 
     Parameters
     ----------
     m : RailMap
         The map; it is not changed.
+    held : dict of str to Place, optional
+        Places found before, by reference: these parts keep them, and are not among the result.
 
     Returns
     -------
     dict of str to Place
-        By reference. Parts without a board get a place on the floor, left of the boards.
+        By reference. Parts without a board get a place on the floor, left of the boards. What a
+        full board has no room for goes on below it, or, if another board lies there, there too.
     """
     depth = depths(m)
     found: dict[str, Place] = {}
-    for board in ("", *m.boards):
+    rest: list[Part] = []
+    lain = {ref: part.place for ref, part in m.parts.items() if part.place is not None}
+    lain |= held or {}
+    for board in (*m.boards, ""):
         here = [p for p in m.parts.values() if p.board == board]
-        waiting = sorted((p for p in here if p.place is None), key=lambda p: depth[p.ref])
+        waiting = sorted((p for p in here if p.ref not in lain), key=lambda p: depth[p.ref])
         if waiting:
-            taken = [p.place for p in here if p.place is not None]
+            taken = [lain[p.ref] for p in here if p.ref in lain]
             found.update(_fill(m, board, waiting, taken, depth))
+            rest += [part for part in waiting if part.ref not in found]
+    if rest:
+        found.update(_beside(m, rest, {**lain, **found}))
     return found
+
+
+def size_mm(turn: int) -> tuple[float, float]:
+    """Return width and height of a part that is turned.
+
+    Examples
+    --------
+    >>> size_mm(0), size_mm(270)
+    ((30.0, 18.0), (18.0, 30.0))
+    """
+    wide, high = TILE_MM
+    return (high, wide) if turn % 180 else (wide, high)
+
+
+def _beside(m: RailMap, rest: list[Part], lain: dict[str, Place]) -> dict[str, Place]:
+    """Place left of all boards what their boards have no room for."""
+    grid = _grid(m, "", len(rest) + len(m.parts))
+    taken: list[Place] = []
+    for ref, place in lain.items():
+        x, y = _origin(m, m.parts[ref].board)
+        taken.append(Place(place.x_mm + x, place.y_mm + y, place.turn))
+    used: set[tuple[int, int]] = set()
+    more: dict[str, Place] = {}
+    for part in rest:
+        place = _free_cell(grid[0] - 1, grid, taken, used)
+        x, y = _origin(m, part.board)
+        more[part.ref] = Place(place.x_mm - x, place.y_mm - y)
+    return more
+
+
+def _origin(m: RailMap, board: str) -> tuple[float, float]:
+    sheet = m.boards.get(board)
+    return (sheet.x_mm, sheet.y_mm) if sheet else (0.0, 0.0)
 
 
 def _fill(
@@ -76,10 +118,26 @@ def _fill(
     ranks = {d: i for i, d in enumerate(sorted({depth[p.ref] for p in waiting}))}
     used: set[tuple[int, int]] = set()
     found: dict[str, Place] = {}
+    lowest = grid[3] + (grid[1] - 0.5) * PITCH_MM[1]
     for part in waiting:
         wish = min(ranks[depth[part.ref]], grid[0] - 1)
-        found[part.ref] = _free_cell(wish, grid, taken, used)
+        place = _free_cell(wish, grid, taken, used)
+        if board and place.y_mm > lowest and _on_another(m, board, place):
+            break
+        found[part.ref] = place
     return found
+
+
+def _on_another(m: RailMap, board: str, place: Place) -> bool:
+    """Tell whether a place of a board lies on or close to another board."""
+    x, y = _origin(m, board)
+    wide, high = TILE_MM[0] / 2 + 2, TILE_MM[1] / 2 + 2
+    return any(
+        other.x_mm - wide < place.x_mm + x < other.x_mm + other.width_mm + wide
+        and other.y_mm - high < place.y_mm + y < other.y_mm + other.height_mm + high
+        for name, other in m.boards.items()
+        if name != board
+    )
 
 
 def _grid(m: RailMap, board: str, parts: int) -> tuple[int, int, float, float]:
@@ -123,6 +181,6 @@ def _free_cell(
 
 
 def _touch(one: Place, other: Place) -> bool:
-    return (
-        abs(one.x_mm - other.x_mm) < TILE_MM[0] + 2 and abs(one.y_mm - other.y_mm) < TILE_MM[1] + 2
-    )
+    (wide, high), (other_wide, other_high) = size_mm(one.turn), size_mm(other.turn)
+    across = abs(one.x_mm - other.x_mm) < (wide + other_wide) / 2 + 2
+    return across and abs(one.y_mm - other.y_mm) < (high + other_high) / 2 + 2

@@ -7,13 +7,14 @@ and its values as drawn, as fitted and as found. Nothing here computes.
 from __future__ import annotations
 
 from copy import copy
-from typing import Any, ClassVar, Self
+from typing import Any, ClassVar, Literal, Self
 
 import msgspec
 from msgspec import inspect
 
 from railmap.errors import MapError
 from railmap.model.checks import (
+    NonNegative,
     Percent,
     check_fields,
     check_name,
@@ -24,6 +25,8 @@ from railmap.model.checks import (
 )
 
 ZERO_NODE = "0V"
+Stage = Literal["fitted", "found"]
+Mounting = Literal["", "flat on the board", "raised", "upright", "on the chassis", "on a heat sink"]
 
 
 class Place(msgspec.Struct, frozen=True, omit_defaults=True, forbid_unknown_fields=True):
@@ -68,6 +71,33 @@ class Known(msgspec.Struct, frozen=True, omit_defaults=True, forbid_unknown_fiel
         check_fields(self)
 
 
+class Earlier(msgspec.Struct, frozen=True, omit_defaults=True, forbid_unknown_fields=True):
+    """A value that was known of a part before another took its place.
+
+    Parameters
+    ----------
+    stage : str
+        ``fitted`` or ``found``.
+    field : str
+        The field it stood for.
+    value : float
+        In SI units of that field.
+    date : str
+        ISO 8601 date, or empty.
+    source : str
+        Where it came from.
+    """
+
+    stage: Stage
+    field: str
+    value: float
+    date: str = ""
+    source: str = ""
+
+    def __post_init__(self) -> None:
+        check_fields(self)
+
+
 class Part(
     msgspec.Struct,
     frozen=True,
@@ -91,6 +121,12 @@ class Part(
     fitted, found : dict of str to Known
         Values marked on the part that is really fitted, and values measured on it, by field name.
         Solving uses the last one known: found, else fitted, else drawn.
+    earlier : tuple of Earlier
+        Fitted and found values that others have taken the place of, oldest first.
+    mounting : str
+        How it is mounted; empty if not known.
+    standoff_mm : float or None
+        Distance of its body from the board.
     notes : str
         Anything worth writing down.
     """
@@ -106,6 +142,9 @@ class Part(
     tolerance_pct: Percent | None = None
     fitted: dict[str, Known] = {}
     found: dict[str, Known] = {}
+    earlier: tuple[Earlier, ...] = ()
+    mounting: Mounting = ""
+    standoff_mm: NonNegative | None = None
     notes: str = ""
 
     def __post_init__(self) -> None:

@@ -6,8 +6,9 @@ from collections.abc import Callable
 from typing import Any
 
 from railmap.bench.edits import free_node, free_ref
+from railmap.bench.parts_table import USUAL_NODES
 from railmap.model import kinds
-from railmap.model.part import ZERO_NODE, Part, Place
+from railmap.model.part import Part, Place
 from railmap.model.railmap import RailMap
 
 PREFIX = {
@@ -24,8 +25,6 @@ _VALUES: dict[str, dict[str, Any]] = {
     "Zener": {"zener_volts": 6.8, "ohms": 5.0, "rated_watts": 0.5},
     "Regulator": {"volts": 12.0}, "Converter": {"volts": 5.0},
 }  # fmt: skip
-_TO_ZERO = {"Source": "minus", "Load": "b", "Zener": "anode", "Capacitor": "minus",
-            "Regulator": "common", "Converter": "common"}  # fmt: skip
 
 
 def new_part(m: RailMap, kind: str, node: str, board: str, place: Place) -> Part:
@@ -46,10 +45,11 @@ def new_part(m: RailMap, kind: str, node: str, board: str, place: Place) -> Part
     """
     make: Callable[..., Part] = getattr(kinds, kind)
     pins: dict[str, str] = {}
+    usual = USUAL_NODES.get(kind, {})
     names: tuple[str, ...] = getattr(kinds, kind).pins
     for number, pin in enumerate(names):
-        if pin == _TO_ZERO.get(kind):
-            pins[pin] = ZERO_NODE
+        if pin in usual:
+            pins[pin] = usual[pin]
         elif number == 0 and node:
             pins[pin] = node
         else:

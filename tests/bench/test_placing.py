@@ -133,3 +133,20 @@ def test_parts_of_no_board_are_left_of_all_boards(parts):
     m.add_board("Rear", 100, 100, x_mm=80)
     right = max(place.x_mm + TILE_MM[0] / 2 for place in place_parts(m).values())
     assert right <= -50
+
+
+def test_a_full_board_does_not_go_on_over_the_board_below():
+    m = map_with(
+        [rm.Resistor(f"R{i}", "A", "0V", ohms=1, board="Small") for i in range(9)], Small=(60, 50)
+    )
+    m.add_board("Below", 400, 300, x_mm=-20, y_mm=60)
+    m.add(rm.Resistor("R10", "A", "0V", ohms=1))
+    places = place_parts(m)
+    at = {ref: on_floor(m, m.parts[ref], place) for ref, place in places.items()}
+    assert len(set(at.values())) == 10
+    wide, high = TILE_MM
+    for (x, y), (other_x, other_y) in combinations(at.values(), 2):
+        assert abs(x - other_x) >= wide or abs(y - other_y) >= high
+    # One has room on the board; the others wait on the left.
+    assert sum(x > 0 for x, _ in at.values()) == 1
+    assert all(y < 60 or x + wide / 2 <= -20 for x, y in at.values())

@@ -1,4 +1,4 @@
-"""What is painted on the floor: boards, rail labels, words. Everything is in millimetres."""
+"""What is painted on the floor: rail labels and words. Everything is in millimetres."""
 
 from __future__ import annotations
 
@@ -99,65 +99,6 @@ TAG_BELOW = 0.9
 LEFT = Qt.AlignmentFlag.AlignLeft | Qt.AlignmentFlag.AlignVCenter
 RIGHT = Qt.AlignmentFlag.AlignRight | Qt.AlignmentFlag.AlignVCenter
 MIDDLE = Qt.AlignmentFlag.AlignCenter
-
-
-class BoardItem(QGraphicsRectItem):
-    """A board to scale, with its name and size."""
-
-    def __init__(self, name: str, rect: QRectF, theme: Theme) -> None:
-        super().__init__()
-        self.name = name
-        self._theme = theme
-        self._picked = False
-        # Its pen would widen the box.
-        self.setPen(Qt.PenStyle.NoPen)
-        self.setZValue(-10)
-        self.place(rect)
-
-    def place(self, rect: QRectF) -> None:
-        """Give it another place and size."""
-        self._size = rect.size()
-        self.setPos(rect.topLeft())
-        self.setRect(QRectF(QPointF(0, 0), self._size).adjusted(-1, -1, 1, 1))
-        name = QRectF(9, 1.8, rect.width() - 60, 6.4)
-        size = f"{rect.width():.0f} × {rect.height():.0f} mm"
-        self._words = [
-            Words(self.name, name, LEFT, Type(5.0, bold=True)),
-            Words(size, QRectF(rect.width() - 49, 1.8, 40, 6.4), RIGHT, Type(3.6)),
-        ]
-
-    def set_theme(self, theme: Theme) -> None:
-        """Paint in another theme."""
-        self._theme = theme
-        self.update()
-
-    def set_picked(self, picked: bool) -> None:
-        """Show that it is selected."""
-        if picked != self._picked:
-            self._picked = picked
-            self.update()
-
-    def paint(
-        self, painter: QPainter, option: QStyleOptionGraphicsItem, widget: QWidget | None = None
-    ) -> None:
-        """See Qt."""
-        theme = self._theme
-        rect = QRectF(QPointF(0, 0), self._size)
-        edge = theme.accent if self._picked else theme.board_edge
-        painter.setPen(QPen(edge, 1.0 if self._picked else 0.6))
-        painter.setBrush(theme.board)
-        painter.drawRoundedRect(rect, 3, 3)
-        if pixels_a_mm(option, painter) < PLAIN_BELOW:
-            return
-        painter.setBrush(theme.floor)
-        painter.setPen(QPen(theme.board_edge, 0.4))
-        for x in (4.5, rect.width() - 4.5):
-            for y in (4.5, rect.height() - 4.5):
-                painter.drawEllipse(QPointF(x, y), 1.6, 1.6)
-        painter.setPen(theme.soft_ink)
-        painter.scale(TENTH, TENTH)
-        for words in self._words:
-            words.draw(painter)
 
 
 @dataclass(frozen=True)

@@ -5,17 +5,23 @@ from __future__ import annotations
 from dataclasses import dataclass
 
 from PySide6.QtCore import QPointF, QRectF
-from PySide6.QtGui import QTransform
 
 from railmap.bench.placing import place_parts
 from railmap.model.part import ZERO_NODE, Part, Place
 from railmap.model.railmap import RailMap
-from railmap.ui.canvas.symbols import HEIGHT, WIDTH, pins_of
+from railmap.ui.canvas.symbols import pins_of, tile_of
+
+LEAD_MM = 3.0
+"""A pin that points up or down is led away from its tile this far before its line turns."""
 
 
 @dataclass(frozen=True)
 class Pin:
-    """One pin of a part on the floor; ``out`` is -1 if it points to the left, else 1."""
+    """One pin of a part on the floor.
+
+    ``out`` is -1 if it points to the left and 1 to the right; ``down`` is -1 if it points up and
+    1 if it points down; the other one is 0.
+    """
 
     ref: str
     pin: str
@@ -24,6 +30,12 @@ class Pin:
     x: float
     y: float
     out: int
+    down: int = 0
+
+    @property
+    def lead_y(self) -> float:
+        """Height at which its line may turn."""
+        return self.y + LEAD_MM * self.down
 
 
 @dataclass(frozen=True)
@@ -42,6 +54,8 @@ class Layout:
         Pins by node, 0 V left out.
     grounds : list of Pin
         Pins on 0 V.
+    of_part : dict of str to tuple
+        Every part with its pins, by reference.
     """
 
     boards: dict[str, QRectF]
@@ -49,23 +63,61 @@ class Layout:
     tiles: dict[str, QRectF]
     pins: dict[str, list[Pin]]
     grounds: list[Pin]
+    of_part: dict[str, tuple[Part, list[Pin]]]
 
 
-def lay_out(m: RailMap) -> Layout:
-    """Return where everything of a map lies."""
+def lay_out(m: RailMap, before: Layout | None = None) -> Layout:
+    """Return where everything of a map lies.
+
+    Parameters
+    ----------
+    m : RailMap
+        The map.
+    before : Layout, optional
+        The layout before a change: what has stayed the same is taken over from it, and so are
+        the places that were found for parts without one.
+    """
     boards = {n: QRectF(b.x_mm, b.y_mm, b.width_mm, b.height_mm) for n, b in m.boards.items()}
-    places = {ref: p.place for ref, p in m.parts.items() if p.place is not None}
-    if len(places) < len(m.parts):
-        places.update(place_parts(m))
-    tiles: dict[str, QRectF] = {}
-    pins: dict[str, list[Pin]] = {}
-    grounds: list[Pin] = []
+    places = _places(m, before)
+    found = Layout(boards, places, {}, {}, [], {})
+    held = before if before is not None and before.boards == boards else None
     for ref, part in m.parts.items():
-        middle = floor_point(m, part, places[ref])
-        tiles[ref] = QRectF(middle.x() - WIDTH / 2, middle.y() - HEIGHT / 2, WIDTH, HEIGHT)
-        for pin in pins_on_floor(part, places[ref].turn, middle):
-            (grounds if pin.node == ZERO_NODE else pins.setdefault(pin.node, [])).append(pin)
-    return Layout(boards, places, tiles, pins, grounds)
+        same = held is not None and held.places.get(ref) == places[ref]
+        if held is not None and same and held.of_part[ref][0] is part:
+            found.tiles[ref], found.of_part[ref] = held.tiles[ref], held.of_part[ref]
+        else:
+            middle = floor_point(m, part, places[ref])
+            found.tiles[ref] = tile_of(places[ref].turn).translated(middle)
+            found.of_part[ref] = part, pins_on_floor(part, places[ref].turn, middle)
+        for pin in found.of_part[ref][1]:
+            if pin.node == ZERO_NODE:
+                found.grounds.append(pin)
+            else:
+                found.pins.setdefault(pin.node, []).append(pin)
+    return found
+
+
+def _places(m: RailMap, before: Layout | None) -> dict[str, Place]:
+    """Return the place of every part; one that was found before is kept, so that nothing jumps."""
+    places = {ref: p.place for ref, p in m.parts.items() if p.place is not None}
+    if len(places) == len(m.parts):
+        return places
+    held = {} if before is None else _held(m, before)
+    places |= held
+    if len(places) < len(m.parts):
+        places |= place_parts(m, held)
+    return places
+
+
+def _held(m: RailMap, before: Layout) -> dict[str, Place]:
+    """Return the places of parts that had none before either, and are on the same board."""
+    held: dict[str, Place] = {}
+    for ref, part in m.parts.items():
+        if part.place is None and ref in before.of_part:
+            was = before.of_part[ref][0]
+            if was.place is None and was.board == part.board:
+                held[ref] = before.places[ref]
+    return held
 
 
 def floor_point(m: RailMap, part: Part, place: Place) -> QPointF:
@@ -75,17 +127,10 @@ def floor_point(m: RailMap, part: Part, place: Place) -> QPointF:
     return origin + QPointF(place.x_mm, place.y_mm)
 
 
-def turned(turn: int) -> QTransform:
-    """Return how a turn moves the symbol and its pins; half a turn mirrors, so text stays."""
-    return QTransform().scale(-1.0, 1.0) if turn % 360 == 180 else QTransform()
-
-
 def pins_on_floor(part: Part, turn: int, middle: QPointF) -> list[Pin]:
     """Return the pins of a part whose tile has its middle at a point."""
     found: list[Pin] = []
-    for name, node, at in zip(part.pins, part.nodes, pins_of(part.kind), strict=True):
-        point = turned(turn).map(at)
-        out = -1 if point.x() < -0.1 else 1
-        where = middle + point
-        found.append(Pin(part.ref, name, node, part.board, where.x(), where.y(), out))
+    for name, node, pin in zip(part.pins, part.nodes, pins_of(part.kind, turn), strict=True):
+        where, way = middle + pin[0], pin[1]
+        found.append(Pin(part.ref, name, node, part.board, where.x(), where.y(), way.x(), way.y()))
     return found

@@ -19,6 +19,8 @@ from railmap.ui.canvas.layout import Layout, Pin
 TRACK = 2.4
 """Distance between neighbouring runs."""
 FIRST_TRACK = 3.0
+STUB_MM = 5.0
+"""Length of the line of a pin that hangs on nothing else."""
 CORNER_MM = 4.0
 """A plug keeps this far from the corners of its board."""
 NEAR = 1.7
@@ -29,6 +31,8 @@ TILE_COST, OVERLAP_COST, CROSS_COST = 60.0, 45.0, 1.5
 
 EXIT_STEPS = np.array([0.0, -6.5, 14.5, -8.9, 16.9, -11.3, 19.3, -13.7, 21.7])
 """Heights to leave a board at, from a pin of the rail: level with it, or in the rows' gaps."""
+LEADS_TRIED = 3
+"""Heights tried for the line of a pin that points up or down."""
 MOST_TRIED = 12
 """Of a rail with many pins, so many are tried as places for its runs."""
 AT_ONCE = 512
@@ -176,14 +180,18 @@ class Router:
             self._stub(run, board, pins[0])
             return None
         x = self._upright(run.node, pins, lane)
-        heights = [p.y for p in pins]
+        levels = [self._level(run.node, pin, x) for pin in pins]
+        heights = list(levels)
         exit_y = None
         if lane is not None:
             exit_y = self._exit_height(run.node, pins, x, lane, self._edges(board))
             self._leave(run, board, x, exit_y, lane)
             heights.append(exit_y)
-        for pin in pins:
-            self._add(run, (pin.x, pin.y, x, pin.y))
+        for pin, y in zip(pins, levels, strict=True):
+            if y != pin.y:
+                self._add(run, (pin.x, pin.y, pin.x, y))
+            if x != pin.x:
+                self._add(run, (pin.x, y, x, y))
         if max(heights) > min(heights):
             self._add(run, (x, min(heights), x, max(heights)))
         inner = sorted(heights)[1:-1]
@@ -192,9 +200,19 @@ class Router:
         return exit_y
 
     def _stub(self, run: Run, board: str, pin: Pin) -> None:
-        end = pin.x + 5.0 * pin.out
-        self._add(run, (pin.x, pin.y, end, pin.y))
-        run.tags.append((board, end, pin.y))
+        x, y = pin.x + STUB_MM * pin.out, pin.y + STUB_MM * pin.down
+        self._add(run, (pin.x, pin.y, x, y))
+        run.tags.append((board, x, y))
+
+    def _level(self, node: str, pin: Pin, x: float) -> float:
+        """Choose the height at which a pin goes level to the upright run."""
+        if not pin.down or pin.x == x:
+            return pin.lead_y
+        y = pin.lead_y + pin.down * TRACK * np.arange(LEADS_TRIED)
+        start, end = np.full(len(y), pin.x), np.full(len(y), x)
+        cost = 0.5 * np.abs(y - pin.lead_y)
+        cost += self._costs(node, np.stack((start, y, end, y), axis=1))
+        return float(y[int(np.argmin(cost))])
 
     def _leave(self, run: Run, board: str, x: float, y: float, lane: float) -> None:
         """Go level from the upright run out to the lane, through a plug at the board's edge."""
@@ -211,10 +229,8 @@ class Router:
 
     def _upright(self, node: str, pins: list[Pin], lane: float | None) -> float:
         """Choose where the upright run of a board goes."""
-        at = np.array([(p.x, p.y, p.out) for p in pins], dtype=np.float64)
-        tracks = FIRST_TRACK + TRACK * np.arange(7)
-        asked = at[_spread(len(pins))]
-        x: Floats = (asked[:, :1] + asked[:, 2:] * tracks).ravel()
+        at = np.array([(p.x, p.lead_y, p.out) for p in pins], dtype=np.float64)
+        x = _tracks_from(at[_spread(len(pins))])
         ends = at[:, 0] if lane is None else np.append(at[:, 0], lane)
         cost = 0.5 * np.abs(x[:, None] - ends).sum(axis=1)
         cost += 12.0 * ((x[:, None] - at[:, 0]) * at[:, 2] < 0).sum(axis=1)
@@ -232,7 +248,7 @@ class Router:
         self, node: str, pins: list[Pin], x: float, lane: float, edges: tuple[float, float]
     ) -> float:
         """Choose the height at which a run leaves its board."""
-        heights = np.array([p.y for p in pins])
+        heights = np.array([p.lead_y for p in pins])
         asked = heights[_spread(len(pins))]
         y = np.clip((asked[:, None] + EXIT_STEPS).ravel(), *edges)
         cost = 0.2 * np.abs(np.tile(EXIT_STEPS, len(asked)))
@@ -291,6 +307,15 @@ class Kept:
             self.nodes.difference_update(
                 self._owners[i] for i in np.flatnonzero(meets(self._boxes, box))
             )
+
+
+def _tracks_from(pins: Floats) -> Floats:
+    """Return where uprights may go: beside a pin, on the side that it points to, or over it."""
+    tracks = FIRST_TRACK + TRACK * np.arange(7)
+    level, upright = pins[pins[:, 2] != 0], pins[pins[:, 2] == 0]
+    both = np.concatenate((np.zeros(1), tracks[:4], -tracks[:4]))
+    beside = (level[:, :1] + level[:, 2:] * tracks).ravel()
+    return np.concatenate((beside, (upright[:, :1] + both).ravel()))
 
 
 def _tree(pins: Floats, x: Floats) -> Floats:

@@ -2,6 +2,8 @@
 
 from __future__ import annotations
 
+from collections.abc import Mapping
+
 import numpy as np
 from PySide6.QtCore import QLineF, QPointF, QRectF, Qt
 from PySide6.QtGui import QColor, QPainter, QPainterPath, QPen
@@ -22,6 +24,7 @@ class RunsItem(QGraphicsItem):
         self._picked = ""
         self._path: frozenset[str] = frozenset()
         self._fed: frozenset[str] = frozenset()
+        self._steps: Mapping[str, int] | None = None
         self.set_runs(runs, grounds)
         self.setZValue(-5)
 
@@ -50,8 +53,18 @@ class RunsItem(QGraphicsItem):
             self._group()
             self.update()
 
+    def set_steps(self, steps: Mapping[str, int] | None) -> None:
+        """Colour some rails by steps of the theme and the others softly; None: each in its own."""
+        if steps != self._steps:
+            self._steps = steps
+            self._group()
+            self.update()
+
     def colour(self, node: str) -> QColor:
         """Return the colour of a rail."""
+        if self._steps is not None:
+            step = self._steps.get(node)
+            return self._theme.soft_ink if step is None else self._theme.step_colour(step)
         rails = self._theme.rails
         return rails[self._number.get(node, 0) % len(rails)]
 
@@ -84,7 +97,7 @@ class RunsItem(QGraphicsItem):
         if scale >= PLAIN_BELOW:
             painter.setPen(Qt.PenStyle.NoPen)
             for colour, path in zip(self._theme.rails, self._joints, strict=True):
-                painter.setBrush(colour)
+                painter.setBrush(colour if self._steps is None else self._theme.soft_ink)
                 painter.drawPath(path)
 
     def _group(self) -> None:
@@ -136,8 +149,8 @@ def _bounds(runs: list[Run], grounds: list[QLineF]) -> QRectF:
 
 def _return_mark(pin: Pin) -> list[QLineF]:
     """Return the mark of a pin on 0 V: a short lead and a bar, as for a frame connection."""
-    if pin.pin in ("common", "base"):
-        x, y = pin.x, pin.y + 2.2
+    if pin.down:
+        x, y = pin.x, pin.y + 2.2 * pin.down
         return [QLineF(pin.x, pin.y, x, y), QLineF(x - 2.4, y, x + 2.4, y)]
     x = pin.x + 2.4 * pin.out
     return [QLineF(pin.x, pin.y, x, pin.y), QLineF(x, pin.y - 2.4, x, pin.y + 2.4)]

@@ -10,19 +10,23 @@ from PySide6.QtGui import QBrush, QPainter, QPen
 from PySide6.QtWidgets import QGraphicsScene
 
 from railmap.bench.feeds import NOTHING, Feed, feed_of_node, feed_of_part
+from railmap.model.board import Board
 from railmap.model.kinds import Winding
 from railmap.model.railmap import RailMap
 from railmap.solve.solution import Solution
 from railmap.ui.bridge import Bridge, Picked
 from railmap.ui.canvas.boxes import boxes_of
-from railmap.ui.canvas.items import BoardItem, Face, RailTag, TagMetrics
-from railmap.ui.canvas.layout import Layout, lay_out
+from railmap.ui.canvas.group import refs_of
+from railmap.ui.canvas.items import Face, RailTag, TagMetrics
+from railmap.ui.canvas.layout import Layout, Pin, lay_out
+from railmap.ui.canvas.marks import MarkItem
 from railmap.ui.canvas.routing import Router, Run
 from railmap.ui.canvas.runs import RunsItem
+from railmap.ui.canvas.sheet import HANDLES, RIM_MM, STRIP_MM, BoardItem, handle_point
 from railmap.ui.canvas.spots import Spots
 from railmap.ui.canvas.tiles import PartItem, TilePaints, Tint
-from railmap.ui.faces import part_face, rail_texts
-from railmap.ui.theme import Theme, stress_step
+from railmap.ui.faces import Shades, part_face, rail_texts
+from railmap.ui.theme import Theme
 
 EDGE_MM = 16.0
 GRID_MM = 50
@@ -48,6 +52,7 @@ class FloorScene(QGraphicsScene):
         self.layout: Layout = lay_out(self.map)
         self.parts: dict[str, PartItem] = {}
         self.boards: dict[str, BoardItem] = {}
+        self.marks: list[MarkItem] = []
         self.tags: list[RailTag] = []
         self.runs = RunsItem([], [], theme)
         self.addItem(self.runs)
@@ -58,6 +63,7 @@ class FloorScene(QGraphicsScene):
         self._spots: Spots | None = None
         self._solution: Solution | None = None
         self._drift: frozenset[str] = frozenset()
+        self._shades = Shades(None)
         self._selection = Picked()
         self._fed: tuple[object, Feed] = (None, NOTHING)
         self.setBackgroundBrush(theme.floor)
@@ -69,32 +75,44 @@ class FloorScene(QGraphicsScene):
         bridge.solved.connect(self._solved)
         bridge.unsolved.connect(self._unsolved)
         bridge.picked.connect(self.pick)
+        bridge.coloured.connect(self._coloured)
         self.show_map(bridge.map)
 
     def show_map(self, m: RailMap) -> None:
         """Build the items of a map."""
         self._drop(self.parts)
         self._drop(self.boards)
+        self._drop_marks()
         while self.tags:
             self.removeItem(self.tags.pop())
         self._solution, self._spots = None, None
-        self._router = Router(lay_out(RailMap()))
+        self.layout = lay_out(RailMap())
+        self._router = Router(self.layout)
         self.map = m
         self._follow_map()
 
-    def show_solution(self, solution: Solution, drift: frozenset[str] = frozenset()) -> None:
-        """Put the figures of a solution on tiles and labels."""
+    def show_solution(
+        self, solution: Solution, drift: frozenset[str] = frozenset(), shades: Shades | None = None
+    ) -> None:
+        """Put the figures of a solution on tiles and labels, coloured by stress by default."""
         self._solution, self._drift = solution, drift
+        self._shades = Shades(solution) if shades is None else shades
         at, faults = solution.network.part_index, solution.network.circuit.faults
-        stress = solution.stress.tolist()
         sight = self._sight()
         for ref, item in self.parts.items():
             number = at.get(ref)
             if number is not None:
-                load = stress[number]
-                tint = Tint(stress_step(load), load > 1, ref in faults)
+                shade = self._shades.of_part(ref)
+                tint = Tint(shade.step, shade.over, ref in faults)
                 item.look_again(tint, item.worded and _meet(sight, item.sceneBoundingRect()))
+        self._colour_runs()
         self._write_tags()
+
+    def _colour_runs(self) -> None:
+        """Give every rail the colour of its shade, or its own where it has none."""
+        self.runs.set_steps(self._shades.rail_steps(self.layout.pins))
+        for tag in self.tags:
+            tag.set_colours(self.runs.colour(tag.node), self.theme)
 
     def set_theme(self, theme: Theme) -> None:
         """Paint everything in another theme."""
@@ -103,6 +121,8 @@ class FloorScene(QGraphicsScene):
         self._paints = TilePaints(theme)
         for board in self.boards.values():
             board.set_theme(theme)
+        for mark in self.marks:
+            mark.set_theme(theme)
         for part in self.parts.values():
             part.set_paints(self._paints)
         self.runs.set_theme(theme)
@@ -134,10 +154,41 @@ class FloorScene(QGraphicsScene):
 
     def pin_at(self, point: QPointF, reach_mm: float) -> tuple[str, str]:
         """Return the part and pin nearest to a point and within reach, or nothing."""
-        pins = [p for some in self.layout.pins.values() for p in some] + self.layout.grounds
+        pins = self._all_pins()
         near = [(abs(p.x - point.x()) + abs(p.y - point.y()), p.ref, p.pin) for p in pins]
         far, ref, pin = min(near, default=(reach_mm + 1, "", ""))
         return (ref, pin) if far <= reach_mm else ("", "")
+
+    def pin_point(self, ref: str, pin: str) -> QPointF:
+        """Return where a pin is."""
+        found = next(p for p in self.layout.of_part[ref][1] if p.pin == pin)
+        return QPointF(found.x, found.y)
+
+    def mark_at(self, point: QPointF) -> MarkItem | None:
+        """Return the mark under a point."""
+        return next((mark for mark in reversed(self.marks) if mark.holds(point)), None)
+
+    def handle_at(self, point: QPointF, reach_mm: float) -> tuple[str, tuple[int, int]] | None:
+        """Return the board that is selected and the handle of it that is under a point."""
+        what = self._selection
+        rect = self.layout.boards.get(what.key) if what.kind == "board" else None
+        if rect is None:
+            return None
+        for handle in HANDLES:
+            if (handle_point(rect, handle) - point).manhattanLength() <= reach_mm:
+                return what.key, handle
+        return None
+
+    def grip_at(self, point: QPointF) -> str:
+        """Return the board whose name or rim, by which it is moved, is under a point."""
+        name = self.board_at(point)
+        if not name:
+            return ""
+        inner = self.layout.boards[name].adjusted(RIM_MM, STRIP_MM, -RIM_MM, -RIM_MM)
+        return "" if inner.contains(point) else name
+
+    def _all_pins(self) -> list[Pin]:
+        return [p for some in self.layout.pins.values() for p in some] + self.layout.grounds
 
     def rail_at(self, point: QPointF, reach_mm: float) -> str:
         """Return the rail whose label or line is under a point, or nothing."""
@@ -156,9 +207,10 @@ class FloorScene(QGraphicsScene):
         what = self._selection
         feed = self._feed(what)
         node = what.key if what.kind == "rail" else ""
+        picked = frozenset(refs_of(what))
         for ref, item in self.parts.items():
             lit = 1 if ref in feed.path_refs else 2 if ref in feed.fed_refs else 0
-            item.set_marks(what == Picked("part", ref), lit)
+            item.set_marks(ref in picked, lit)
         for name, board in self.boards.items():
             board.set_picked(what == Picked("board", name))
         for tag in self.tags:
@@ -186,7 +238,12 @@ class FloorScene(QGraphicsScene):
 
     @Slot(object)
     def _solved(self, solution: Solution) -> None:
-        self.show_solution(solution, frozenset(self._bridge.drift))
+        self.show_solution(solution, frozenset(self._bridge.drift), self._bridge.shades())
+
+    @Slot()
+    def _coloured(self) -> None:
+        if self._bridge.solution is not None:
+            self._solved(self._bridge.solution)
 
     @Slot()
     def _unsolved(self) -> None:
@@ -198,7 +255,7 @@ class FloorScene(QGraphicsScene):
 
     def _follow_map(self) -> None:
         """Bring the items in line with the map; they keep their figures until it is solved."""
-        self.layout = lay_out(self.map)
+        self.layout = lay_out(self.map, self.layout)
         self._match_boards()
         self._match_parts()
         self._router = Router(self.layout, self._router)
@@ -209,12 +266,27 @@ class FloorScene(QGraphicsScene):
 
     def _match_boards(self) -> None:
         self._drop(self.boards, self.layout.boards)
-        for name, rect in self.layout.boards.items():
+        for name, board in self.map.boards.items():
             item = self.boards.get(name)
             if item is None:
-                item = self.boards[name] = BoardItem(name, rect, self.theme)
+                item = self.boards[name] = BoardItem(board, self.theme)
                 self.addItem(item)
-            item.place(rect)
+            item.show_board(board)
+        wanted = [(b, i) for b in self.map.boards.values() for i in range(len(b.marks))]
+        if self.marks or wanted:
+            self._match_marks(wanted)
+
+    def _match_marks(self, wanted: list[tuple[Board, int]]) -> None:
+        self._drop_marks()
+        for board, number in wanted:
+            mark = board.marks[number]
+            at = QPointF(board.x_mm + mark.x_mm, board.y_mm + mark.y_mm)
+            self.marks.append(MarkItem(board.name, number, mark, at, self.theme))
+            self.addItem(self.marks[-1])
+
+    def _drop_marks(self) -> None:
+        while self.marks:
+            self.removeItem(self.marks.pop())
 
     def _match_parts(self) -> None:
         """Make and move tiles; one whose part is another now says nothing until it is solved."""
@@ -241,7 +313,8 @@ class FloorScene(QGraphicsScene):
         number = None if solution is None else solution.network.part_index.get(ref)
         if number is None:
             return part_face(part, None, 0, changed=False)
-        return part_face(part, solution, number, ref in self._drift)
+        shade = self._shades.of_part(ref)
+        return part_face(part, solution, number, ref in self._drift, shade)
 
     def _sight(self) -> list[QRectF]:
         """Return what the views show of the floor."""
@@ -273,7 +346,8 @@ class FloorScene(QGraphicsScene):
         return tag
 
     def _write(self, tag: RailTag, solution: Solution | None) -> None:
-        text, short = rail_texts(solution, tag.node, self._title(tag.node))
+        shade = self._shades.of_rail(tag.node)
+        text, short = rail_texts(solution, tag.node, self._title(tag.node), shade)
         tag.set_text(text, short)
 
     def _write_tags(self) -> None:

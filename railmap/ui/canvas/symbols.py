@@ -1,6 +1,7 @@
 """Symbols of the kinds of part, in the manner of IEC 60617, drawn in millimetres.
 
-Each is drawn between its pins on a strip 30 mm by 10 mm around the origin; see ``pins_of``.
+Each is drawn between its pins on a strip 30 mm by 10 mm around the origin; a part that is turned
+has it turned about its middle; see ``turned`` and ``pins_of``.
 """
 
 from __future__ import annotations
@@ -8,8 +9,8 @@ from __future__ import annotations
 from collections.abc import Callable
 from functools import cache
 
-from PySide6.QtCore import QPointF, QRectF
-from PySide6.QtGui import QPainterPath
+from PySide6.QtCore import QPoint, QPointF, QRectF
+from PySide6.QtGui import QPainterPath, QTransform
 
 WIDTH, HEIGHT = 30.0, 18.0
 """Size of a tile in millimetres."""
@@ -18,19 +19,51 @@ AXIS = -4.4
 HALF = WIDTH / 2
 
 
-def pins_of(kind: str) -> tuple[QPointF, ...]:
-    """Return where the pins of a kind are, from the middle of its tile, not turned."""
-    left, right = QPointF(-HALF, AXIS), QPointF(HALF, AXIS)
-    below = QPointF(0.0, HEIGHT / 2)
+def tile_of(turn: int) -> QRectF:
+    """Return the tile of a part that is turned, about its middle: a quarter turn stands it up."""
+    wide, high = (HEIGHT, WIDTH) if turn % 180 else (WIDTH, HEIGHT)
+    return QRectF(-wide / 2, -high / 2, wide, high)
+
+
+def turned(turn: int) -> QTransform:
+    """Return how a turn moves the symbol of a tile.
+
+    It turns about its own middle, and words keep their place beside it: below it where it lies,
+    to its right where it stands.
+    """
+    middle = QPointF(AXIS, 0.0) if turn % 180 else QPointF(0.0, AXIS)
+    found = QTransform().translate(middle.x(), middle.y())
+    return found.rotate(turn % 360).translate(0.0, -AXIS)
+
+
+def pins_of(kind: str, turn: int = 0) -> tuple[tuple[QPointF, QPoint], ...]:
+    """Return where the pins of a kind are, from the middle of its tile, and where they point."""
+    box, about = tile_of(turn), turned(turn)
+    only_turned = QTransform().rotate(turn % 360)
+    found: list[tuple[QPointF, QPoint]] = []
+    for at, outwards in _pins(kind):
+        way, point = only_turned.map(outwards), about.map(at)
+        if way.x():
+            point.setX(box.right() if way.x() > 0 else box.left())
+        else:
+            point.setY(box.bottom() if way.y() > 0 else box.top())
+        found.append((point, way))
+    return tuple(found)
+
+
+def _pins(kind: str) -> tuple[tuple[QPointF, QPoint], ...]:
+    """Return the pins of a part that is not turned."""
+    left = QPointF(-HALF, AXIS), QPoint(-1, 0)
+    right = QPointF(HALF, AXIS), QPoint(1, 0)
+    below = QPointF(0.0, HEIGHT / 2), QPoint(0, 1)
     if kind == "PassTransistor":
         return left, below, right
     if kind in ("Regulator", "Converter"):
         return left, right, below
     if kind == "Bridge":
-        return (
-            QPointF(-HALF, AXIS - 3), QPointF(-HALF, AXIS + 3),
-            QPointF(HALF, AXIS - 3), QPointF(HALF, AXIS + 3),
-        )  # fmt: skip
+        return tuple(
+            (QPointF(side * HALF, AXIS + dy), QPoint(side, 0)) for side in (-1, 1) for dy in (-3, 3)
+        )
     return left, right
 
 

@@ -21,17 +21,33 @@ from railmap.ui.canvas.items import (
     Words,
     pixels_a_mm,
 )
-from railmap.ui.canvas.layout import turned
-from railmap.ui.canvas.symbols import HEIGHT, WIDTH, symbol
+from railmap.ui.canvas.symbols import HEIGHT, WIDTH, symbol, tile_of, turned
 from railmap.ui.theme import Theme, ink_on
 
-TILE = QRectF(-WIDTH / 2, -HEIGHT / 2, WIDTH, HEIGHT)
-BIG_LINES = tuple(
-    QRectF(-WIDTH / 2 + 1.2, y, WIDTH - 2.4, HEIGHT / 2 - 0.6) for y in (-HEIGHT / 2 + 0.6, -0.2)
-)
 LINE = WIDTH - 3.2
-LEFT_LINES = tuple(QRectF(-LINE / 2, y, LINE * 0.54, 4.6) for y in (0.0, 4.0))
-RIGHT_LINES = tuple(QRectF(LINE * 0.04 + 0.4, y, LINE * 0.46 - 0.4, 4.6) for y in (0.0, 4.0))
+
+
+class Lines(NamedTuple):
+    """Where the words of a tile go: two large ones, or reference, figure, value and second."""
+
+    large: tuple[QRectF, ...]
+    small: tuple[QRectF, ...]
+    sides: tuple[Qt.AlignmentFlag, ...]
+
+
+def _lines(turn: int) -> Lines:
+    """Return where words go: below a symbol that lies, to the right of one that stands."""
+    box = tile_of(turn)
+    high = HEIGHT / 2 - 0.6
+    large = tuple(
+        QRectF(box.left() + 1.2, y, box.width() - 2.4, high) for y in (-HEIGHT / 2 + 0.6, -0.2)
+    )
+    if turn % 180:
+        rows = tuple(QRectF(0.2, y, HEIGHT / 2 - 1.0, 4.6) for y in (-12.4, 3.6, -7.8, 8.2))
+        return Lines(large, rows, (LEFT,) * 4)
+    left, right = (-LINE / 2, LINE * 0.54), (LINE * 0.04 + 0.4, LINE * 0.46 - 0.4)
+    rows = tuple(QRectF(x, y, wide, 4.6) for y in (0.0, 4.0) for x, wide in (left, right))
+    return Lines(large, rows, (LEFT, RIGHT, LEFT, RIGHT))
 
 
 class Tint(NamedTuple):
@@ -55,7 +71,7 @@ class TilePaints:
             QPen(theme.feed, 0.9, Qt.PenStyle.SolidLine),
             QPen(theme.feed, 0.9, Qt.PenStyle.DotLine),
         )
-        steps = (*theme.stress, theme.tile)
+        steps = (*theme.steps, theme.tile)
         # A step of -1 is the last: plain.
         self.grounds = [QBrush(colour) for colour in steps]
         self.inks = [QPen(ink_on(colour, theme)) for colour in steps]
@@ -63,8 +79,7 @@ class TilePaints:
         self.hatches = [_ink_pen(pen, 0.5, 95) for pen in self.inks]
         self.large, self.small = Type(8.2, bold=True), Type(3.3)
         self.bold = Type(4.2, bold=True)
-        self.outline = QPainterPath()
-        self.outline.addRoundedRect(TILE, 1.8, 1.8)
+        self.lines = _lines(0), _lines(90)
         self.hatch = _hatch()
 
 
@@ -76,10 +91,10 @@ def _ink_pen(ink: QPen, wide: float, alpha: int) -> QPen:
 
 def _hatch() -> QPainterPath:
     path = QPainterPath()
-    for k in range(int((WIDTH + HEIGHT) / 3) + 1):
+    for k in range(int(2 * WIDTH / 3) + 1):
         x = -WIDTH / 2 + 3 * k
-        path.moveTo(x, -HEIGHT / 2)
-        path.lineTo(x - HEIGHT, HEIGHT / 2)
+        path.moveTo(x, -WIDTH / 2)
+        path.lineTo(x - WIDTH, WIDTH / 2)
     return path
 
 
@@ -106,10 +121,9 @@ class PartItem(QGraphicsRectItem):
     def __init__(
         self, ref: str, tell: Callable[[str], Face], turn: int, middle: QPointF, paints: TilePaints
     ) -> None:
-        super().__init__(TILE.adjusted(-1.2, -1.2, 1.2, 1.2))
+        super().__init__()
         self.ref = ref
         self._tell = tell
-        self._turn = turn
         self._paints = paints
         self._face: Face | None = None
         self._words: dict[int, Words] = {}
@@ -119,6 +133,7 @@ class PartItem(QGraphicsRectItem):
         self.worded = False
         # Its pen would widen the box.
         self.setPen(Qt.PenStyle.NoPen)
+        self._stand(turn)
         self.setPos(middle)
         self.setCacheMode(QGraphicsItem.CacheMode.DeviceCoordinateCache)
 
@@ -135,8 +150,13 @@ class PartItem(QGraphicsRectItem):
             self.setPos(middle)
         self.setZValue(3 if self._picked else 0)
         if turn != self._turn:
-            self._turn = turn
+            self._stand(turn)
             self.update()
+
+    def _stand(self, turn: int) -> None:
+        self._turn, self._tile = turn, tile_of(turn)
+        self._words = {}
+        self.setRect(self._tile.adjusted(-1.2, -1.2, 1.2, 1.2))
 
     def look_again(self, tint: Tint, in_sight: bool) -> None:
         """Show other figures; repaints only if something to be seen has changed.
@@ -188,9 +208,9 @@ class PartItem(QGraphicsRectItem):
         paints, tint = self._paints, self._tint
         painter.setBrush(paints.grounds[tint.step])
         painter.setPen(paints.edge if self.worded else paints.plain_edge)
-        painter.drawRoundedRect(TILE, 1.8, 1.8)
+        painter.drawRoundedRect(self._tile, 1.8, 1.8)
         if tint.over:
-            painter.setClipPath(paints.outline)
+            painter.setClipRect(self._tile.adjusted(0.3, 0.3, -0.3, -0.3))
             painter.setPen(paints.hatches[tint.step])
             painter.drawPath(paints.hatch)
             painter.setClipping(False)
@@ -199,16 +219,19 @@ class PartItem(QGraphicsRectItem):
         painter.setBrush(Qt.BrushStyle.NoBrush)
         if tint.out:
             painter.setPen(paints.out)
-            painter.drawRoundedRect(TILE, 1.8, 1.8)
+            painter.drawRoundedRect(self._tile, 1.8, 1.8)
         if self._picked:
             painter.setPen(paints.picked)
-            painter.drawRoundedRect(TILE.adjusted(-0.3, -0.3, 0.3, 0.3), 2, 2)
+            painter.drawRoundedRect(self._tile.adjusted(-0.3, -0.3, 0.3, 0.3), 2, 2)
         elif self._lit:
             painter.setPen(paints.lit[self._lit - 1])
-            painter.drawRoundedRect(TILE, 1.8, 1.8)
+            painter.drawRoundedRect(self._tile, 1.8, 1.8)
 
     def _paint_symbol(self, painter: QPainter) -> None:
         painter.save()
+        if self._turn:
+            # A third lead is longer than there is room for beside a tile that is turned.
+            painter.setClipRect(self._tile)
         painter.setTransform(turned(self._turn), combine=True)
         painter.setBrush(Qt.BrushStyle.NoBrush)
         painter.setPen(self._paints.symbols[self._tint.step])
@@ -216,21 +239,21 @@ class PartItem(QGraphicsRectItem):
         painter.restore()
 
     def _large_words(self) -> list[Words]:
-        large = self._paints.large
+        boxes, large = self._paints.lines[self._turn % 180 != 0].large, self._paints.large
+        texts = self.face.ref, self.face.figure
         return [
-            self._line(0, self.face.ref, BIG_LINES[0], MIDDLE, large),
-            self._line(1, self.face.figure, BIG_LINES[1], MIDDLE, large),
+            self._line(place, text, box, MIDDLE, large)
+            for place, (text, box) in enumerate(zip(texts, boxes, strict=True))
         ]
 
     def _small_words(self) -> list[Words]:
         face, paints = self.face, self._paints
         value = f"{face.value} ▸" if face.changed else face.value
-        return [
-            self._line(2, face.ref, LEFT_LINES[0], LEFT, paints.bold),
-            self._line(3, face.figure, RIGHT_LINES[0], RIGHT, paints.bold),
-            self._line(4, value, LEFT_LINES[1], LEFT, paints.small),
-            self._line(5, face.second, RIGHT_LINES[1], RIGHT, paints.small),
-        ]
+        texts = face.ref, face.figure, value, face.second
+        _, boxes, sides = paints.lines[self._turn % 180 != 0]
+        kinds = paints.bold, paints.bold, paints.small, paints.small
+        rows = zip(texts, boxes, sides, kinds, strict=True)
+        return [self._line(place, *row) for place, row in enumerate(rows, 2)]
 
     def _line(
         self, place: int, text: str, box: QRectF, flags: Qt.AlignmentFlag, kind: Type

@@ -2,26 +2,57 @@
 
 from __future__ import annotations
 
-from PySide6.QtCore import QEvent, QPointF, QRectF, Qt, Signal
-from PySide6.QtGui import QKeyEvent, QMouseEvent, QPainter, QResizeEvent, QWheelEvent
+from PySide6.QtCore import QEvent, QPoint, QPointF, QRectF, Qt, Signal, Slot
+from PySide6.QtGui import (
+    QContextMenuEvent,
+    QKeyEvent,
+    QMouseEvent,
+    QPainter,
+    QResizeEvent,
+    QWheelEvent,
+)
 from PySide6.QtWidgets import QGraphicsView, QWidget
 
-from railmap.bench import edits
-from railmap.errors import MapError
-from railmap.model.part import Part, Place
+from railmap.bench.edits import free_ref
+from railmap.bench.groups import settled, spot_at
+from railmap.model.part import Part
 from railmap.model.railmap import Change
-from railmap.ui.bridge import Bridge, Picked, sentence
-from railmap.ui.canvas.gestures import REACH_PX, Gesture, Pan, PlacePart, begin
+from railmap.ui.bridge import Bridge, Picked
+from railmap.ui.canvas.asking import FloorEditor, Question
+from railmap.ui.canvas.boardwork import BoardWork, MoveMark, ScalePhoto
+from railmap.ui.canvas.commands import FloorCommands
+from railmap.ui.canvas.gestures import (
+    REACH_PX,
+    SHAKE_MM,
+    SHAKE_PX,
+    Band,
+    Gesture,
+    Pan,
+    snapped,
+)
+from railmap.ui.canvas.group import Group, picked_of, refs_of
+from railmap.ui.canvas.joins import Join, PlacePart
 from railmap.ui.canvas.legend import LegendWidget
+from railmap.ui.canvas.menu import FloorMenu
+from railmap.ui.canvas.moves import MoveBoard, MoveParts, ResizeBoard
 from railmap.ui.canvas.scene import FloorScene
-from railmap.ui.newpart import new_part
+from railmap.ui.newpart import PREFIX, new_part
 from railmap.ui.theme import Theme
 
 LEAST_SCALE, MOST_SCALE = 0.1, 24.0
 WHEEL_STEP = 1.2
 REACH_MM = 5.0
 """Reach of a pointer at most, so that a tile can still be gripped where it is small."""
-NUDGE_MM = 1.0
+FIRST_GRID_MM = 1.0
+FAR_STEPS = 10
+"""Steps of the grid that an arrow key moves something by while Shift is held."""
+ADDING = Qt.KeyboardModifier.ControlModifier | Qt.KeyboardModifier.ShiftModifier
+CARRIED = (PlacePart, ScalePhoto)
+"""Gestures that go on between clicks."""
+HANDLE_SHAPES = {
+    (1, 1): Qt.CursorShape.SizeFDiagCursor, (-1, 1): Qt.CursorShape.SizeBDiagCursor,
+    (0, 1): Qt.CursorShape.SizeHorCursor, (0, 0): Qt.CursorShape.SizeVerCursor,
+}  # fmt: skip
 
 
 class FloorView(QGraphicsView):
@@ -33,10 +64,17 @@ class FloorView(QGraphicsView):
         A line about the gesture under way; empty when it is over.
     placing : Signal(str)
         Kind of part about to be placed; empty when none is.
+    placed : Signal(str)
+        Reference of a part that has just been set down.
+    grid_mm : float
+        Grid that parts and boards go to.
+    held : Qt.KeyboardModifier
+        Keys held at the last press or move of the pointer.
     """
 
     hint = Signal(str)
     placing = Signal(str)
+    placed = Signal(str)
 
     def __init__(self, bridge: Bridge, theme: Theme, parent: QWidget | None = None) -> None:
         super().__init__(parent)
@@ -46,6 +84,13 @@ class FloorView(QGraphicsView):
         self.setScene(self.floor)
         self._gesture: Gesture | None = None
         self._fitted = True
+        self._menu_wanted = False
+        self.grid_mm = FIRST_GRID_MM
+        self.held = Qt.KeyboardModifier.NoModifier
+        self.menu: FloorMenu | None = None
+        self.editor = FloorEditor(self)
+        self.commands = FloorCommands(self)
+        self.boards = BoardWork(self)
         self.legend = LegendWidget(theme, self)
         self.setRenderHint(QPainter.RenderHint.Antialiasing)
         self.setTransformationAnchor(QGraphicsView.ViewportAnchor.NoAnchor)
@@ -58,10 +103,12 @@ class FloorView(QGraphicsView):
         self.setFocusPolicy(Qt.FocusPolicy.StrongFocus)
         self.setAccessibleName("Floor")
         self.setAccessibleDescription(
-            "Boards with their parts. Arrow keys go from part to part; the lists beside it "
-            "say the same in words."
+            "Boards with their parts. Arrow keys go from part to part, with Shift they select "
+            "more, with Control they move what is selected; the lists beside it say the same "
+            "in words."
         )
         bridge.map_changed.connect(self._map_changed)
+        bridge.coloured.connect(self._coloured)
 
     def set_theme(self, theme: Theme) -> None:
         """Paint in another theme."""
@@ -103,12 +150,31 @@ class FloorView(QGraphicsView):
         step = self.mapToScene(middle.toPoint()) - before
         self.translate(step.x(), step.y())
 
+    def shaky(self, step: QPointF) -> bool:
+        """Tell whether a pointer has moved so little that a click was meant."""
+        least = min(SHAKE_MM, SHAKE_PX / self.transform().m11())
+        return step.manhattanLength() < least
+
+    def on_grid(self, point: QPointF) -> QPointF:
+        """Return the nearest point of the grid, which begins at the corner of each board."""
+        origin = self.floor.layout.boards.get(self.floor.board_at(point), QRectF()).topLeft()
+        step = point - origin
+        return origin + QPointF(snapped(step.x(), self.grid_mm), snapped(step.y(), self.grid_mm))
+
     def start_placing(self, kind: str) -> None:
-        """Carry a new part of a kind until the next click."""
+        """Carry a new part of a kind until the next click, or the Return key."""
         self.stop()
-        self._gesture = PlacePart(self, kind)
-        self.show_hint("Click where the part goes; Escape to leave it")
+        middle = self.mapToScene(self.viewport().rect().center())
+        self._gesture = PlacePart(self, kind, middle)
+        ref = free_ref(self.bridge.map, PREFIX[kind])
+        self.show_hint(f"{ref}: click where it goes, or arrow keys and Return; Escape to leave it")
         self.placing.emit(kind)
+        self.setFocus()
+
+    def carry(self, gesture: Gesture) -> None:
+        """Go on with a gesture that is not held by a button until the next click."""
+        self.stop()
+        self._gesture = gesture
         self.setFocus()
 
     def stop(self) -> None:
@@ -121,57 +187,41 @@ class FloorView(QGraphicsView):
         """Tell what the gesture under way would do."""
         self.hint.emit(text)
 
-    def place_part(self, kind: str, at: QPointF) -> None:
+    def ask(self, question: Question, point: QPointF) -> None:
+        """Ask something at a point of the floor, in a line to type in."""
+        self.editor.ask(question, self.mapFromScene(point) + QPoint(12, 8))
+
+    def turn_placed(self, degrees: int) -> bool:
+        """Turn the part that is being placed; False if none is."""
+        if not isinstance(self._gesture, PlacePart):
+            return False
+        self._gesture.turn_by(degrees)
+        return True
+
+    def place_part(self, kind: str, at: QPointF, turn: int = 0) -> None:
         """Add a part of a kind at a point of the floor, and select it."""
-        m = self.bridge.map
-        board = self.floor.board_at(at)
-        sheet = m.boards.get(board)
-        origin = QPointF(sheet.x_mm, sheet.y_mm) if sheet else QPointF(0, 0)
+        m, places = self.bridge.map, self.floor.layout.places
+        board, place = spot_at(m, at.x(), at.y(), turn)
         node = self.floor.rail_at(at, self.reach_mm() * 1.5)
-        spot = at - origin
-        part: Part = new_part(m, kind, node, board, Place(spot.x(), spot.y()))
-        if self.bridge.do(f"Add {part.ref}", [Change("parts", None, part)]):
+        part: Part = new_part(m, kind, node, board, place)
+        changes = [Change("parts", None, part), *settled(m, places, {board})]
+        if self.bridge.do(f"Add {part.ref}", changes):
             self.bridge.pick(Picked("part", part.ref))
+            self.placed.emit(part.ref)
 
     def delete_picked(self) -> None:
         """Take what is selected out of the map."""
-        what, m = self.bridge.selection, self.bridge.map
-        try:
-            if what.kind == "part":
-                self.bridge.do(f"Delete {what.key}", edits.remove_parts(m, [what.key]))
-            elif what.kind == "board":
-                self.bridge.do(f"Delete board {what.key}", edits.remove_board(m, what.key))
-            elif what.kind == "rail" and what.key in m.rails:
-                name = f"Forget rail {m.rails[what.key].title}"
-                self.bridge.do(name, [Change("rails", what.key, None)])
-        except MapError as error:
-            self.bridge.trouble.emit(sentence(error))
+        self.commands.delete()
 
     def turn_picked(self) -> None:
-        """Mirror the selected part, so that its first pin is on the other side."""
-        what = self.bridge.selection
-        if what.kind != "part":
-            return
-        place = self.floor.layout.places[what.key]
-        turned = Place(place.x_mm, place.y_mm, (place.turn + 180) % 360)
-        part = self.bridge.map.parts[what.key].changed(place=turned)
-        self.bridge.change_part(f"Turn {what.key}", part)
+        """Turn what is selected by half a turn, so that its first pin is on the other side."""
+        self.commands.turn(2)
 
-    def nudge(self, dx_mm: float, dy_mm: float) -> None:
-        """Move the selected part a little."""
-        what = self.bridge.selection
-        if what.kind != "part":
-            return
-        place = self.floor.layout.places[what.key]
-        moved = Place(place.x_mm + dx_mm, place.y_mm + dy_mm, place.turn)
-        part = self.bridge.map.parts[what.key].changed(place=moved)
-        self.bridge.change_part(f"Move {what.key}", part)
-
-    def step_selection(self, dx: int, dy: int) -> None:
-        """Select the nearest part in a direction."""
-        tiles = self.floor.layout.tiles
-        here = tiles.get(self.bridge.selection.key)
-        if here is None or self.bridge.selection.kind != "part":
+    def step_selection(self, dx: int, dy: int, adding: bool = False) -> None:
+        """Select the nearest part in a direction, beside those that are selected if wanted."""
+        tiles, refs = self.floor.layout.tiles, refs_of(self.bridge.selection)
+        here = tiles.get(refs[-1]) if refs else None
+        if here is None:
             if tiles:
                 self.bridge.pick(Picked("part", next(iter(tiles))))
             return
@@ -180,10 +230,10 @@ class FloorView(QGraphicsView):
             step = rect.center() - here.center()
             ahead = step.x() * dx + step.y() * dy
             aside = abs(step.x() * dy) + abs(step.y() * dx)
-            if ahead > 1 and ahead + 2 * aside < best:
+            if ahead > 1 and ahead + 2 * aside < best and not (adding and ref in refs):
                 best, found = ahead + 2 * aside, ref
         if found:
-            self.bridge.pick(Picked("part", found))
+            self.bridge.pick(picked_of((*refs, found)) if adding else Picked("part", found))
             self.ensureVisible(tiles[found], 20, 20)
 
     def _place_of(self, what: Picked) -> QRectF | None:
@@ -193,6 +243,8 @@ class FloorView(QGraphicsView):
         if what.kind == "board":
             return layout.boards.get(what.key)
         box = QRectF()
+        for ref in refs_of(what):
+            box = box.united(layout.tiles.get(ref, QRectF()))
         for pin in layout.pins.get(what.key, []):
             box = box.united(layout.tiles[pin.ref])
         return None if box.isEmpty() else box
@@ -215,47 +267,124 @@ class FloorView(QGraphicsView):
 
     def _map_changed(self, changes: object) -> None:
         self.stop()
+        self._keep_group()
         self._give_room(self.floor.extent())
         if changes == () or self._fitted:
             self.fit()
+
+    def _keep_group(self) -> None:
+        """Leave parts out of the selection that the map has no more."""
+        what = self.bridge.selection
+        if isinstance(what, Group):
+            self.bridge.pick(picked_of(ref for ref in what.refs if ref in self.bridge.map.parts))
+
+    @Slot()
+    def _coloured(self) -> None:
+        self.legend.set_colouring(self.bridge.colouring)
 
     def _end_gesture(self) -> None:
         self._gesture = None
         self.show_hint("")
         self.placing.emit("")
 
+    def _begin(self, point: QPointF, pixel: QPoint) -> Gesture:
+        """Return the gesture of a press with the main button; select what is under it."""
+        scene, bridge, reach = self.floor, self.bridge, self.reach_mm()
+        if self.held & ADDING:
+            return Band(self, point, adding=True)
+        handle = scene.handle_at(point, reach)
+        if handle is not None:
+            return ResizeBoard(self, *handle, point)
+        ref, pin = scene.pin_at(point, reach)
+        if ref:
+            bridge.pick(Picked("part", ref))
+            return Join(self, ref, pin, point)
+        mark, ref = scene.mark_at(point), scene.part_at(point)
+        if mark is not None:
+            bridge.pick(Picked("board", mark.board))
+            return MoveMark(self, mark, point)
+        if ref:
+            refs = refs_of(bridge.selection)
+            if ref not in refs:
+                bridge.pick(Picked("part", ref))
+                refs = (ref,)
+            return MoveParts(self, refs, ref, point)
+        return self._begin_on_ground(point, pixel)
+
+    def _begin_on_ground(self, point: QPointF, pixel: QPoint) -> Gesture:
+        node, board = self.floor.rail_at(point, self.reach_mm()), self.floor.board_at(point)
+        if node:
+            self.bridge.pick(Picked("rail", node))
+            return Pan(self, pixel)
+        self.bridge.pick(Picked("board", board) if board else Picked())
+        if not board:
+            return Pan(self, pixel)
+        if self.floor.grip_at(point):
+            return MoveBoard(self, board, point)
+        return Band(self, point, adding=False)
+
+    def _hover(self, point: QPointF) -> Qt.CursorShape:
+        """Return the pointer that tells what a press at a point would do."""
+        handle = self.floor.handle_at(point, self.reach_mm())
+        if handle is not None:
+            return HANDLE_SHAPES[handle[1][0] * handle[1][1], abs(handle[1][0])]
+        if self.floor.pin_at(point, self.reach_mm())[0]:
+            return Qt.CursorShape.CrossCursor
+        if not self.floor.part_at(point) and self.floor.grip_at(point):
+            return Qt.CursorShape.SizeAllCursor
+        return Qt.CursorShape.ArrowCursor
+
+    def show_menu(self, point: QPointF) -> None:
+        """Show the menu at a point of the floor."""
+        if self.menu is not None:
+            self.menu.deleteLater()
+        self.menu = FloorMenu(self, point)
+        self.menu.popup(self.viewport().mapToGlobal(self.mapFromScene(point)))
+
     def mousePressEvent(self, event: QMouseEvent) -> None:
         """See Qt."""
         pixel = event.position().toPoint()
-        point = self.mapToScene(pixel)
-        if isinstance(self._gesture, PlacePart) and event.button() == Qt.MouseButton.LeftButton:
+        point, self.held = self.mapToScene(pixel), event.modifiers()
+        carried = isinstance(self._gesture, CARRIED)
+        if carried and event.button() == Qt.MouseButton.LeftButton:
             return
+        self.editor.leave()
+        self._menu_wanted = self._gesture is None
         self.stop()
         if event.button() in (Qt.MouseButton.MiddleButton, Qt.MouseButton.RightButton):
             self._gesture = Pan(self, pixel)
         elif event.button() == Qt.MouseButton.LeftButton:
-            self._gesture = begin(self, point, pixel)
+            self._gesture = self._begin(point, pixel)
 
     def mouseMoveEvent(self, event: QMouseEvent) -> None:
         """See Qt."""
-        pixel = event.position().toPoint()
+        pixel, self.held = event.position().toPoint(), event.modifiers()
         if self._gesture is not None:
             if isinstance(self._gesture, Pan):
                 self._fitted = False
             self._gesture.move(self.mapToScene(pixel), pixel)
             return
-        near = bool(self.floor.pin_at(self.mapToScene(pixel), self.reach_mm())[0])
-        shape = Qt.CursorShape.CrossCursor if near else Qt.CursorShape.ArrowCursor
-        self.viewport().setCursor(shape)
+        self.viewport().setCursor(self._hover(self.mapToScene(pixel)))
 
     def mouseReleaseEvent(self, event: QMouseEvent) -> None:
         """See Qt."""
-        gesture = self._gesture
+        gesture, self.held = self._gesture, event.modifiers()
         if gesture is None:
             return
         point = self.mapToScene(event.position().toPoint())
         self._end_gesture()
         gesture.end(point)
+        right = event.button() == Qt.MouseButton.RightButton and self._menu_wanted
+        if right and isinstance(gesture, Pan) and gesture.still:
+            self.show_menu(point)
+
+    def contextMenuEvent(self, event: QContextMenuEvent) -> None:
+        """See Qt."""
+        event.accept()
+        if event.reason() == QContextMenuEvent.Reason.Keyboard:
+            rect = self._place_of(self.bridge.selection)
+            middle = self.mapToScene(self.viewport().rect().center())
+            self.show_menu(middle if rect is None else rect.center())
 
     def mouseDoubleClickEvent(self, event: QMouseEvent) -> None:
         """See Qt."""
@@ -276,11 +405,20 @@ class FloorView(QGraphicsView):
             Qt.Key.Key_Left: (-1, 0), Qt.Key.Key_Right: (1, 0),
             Qt.Key.Key_Up: (0, -1), Qt.Key.Key_Down: (0, 1),
         }  # fmt: skip
-        step = arrows.get(Qt.Key(event.key()))
-        if step is not None and event.modifiers() & Qt.KeyboardModifier.ControlModifier:
-            self.nudge(step[0] * NUDGE_MM, step[1] * NUDGE_MM)
+        step, held = arrows.get(Qt.Key(event.key())), event.modifiers()
+        control = bool(held & Qt.KeyboardModifier.ControlModifier)
+        shift = bool(held & Qt.KeyboardModifier.ShiftModifier)
+        far = self.grid_mm * (FAR_STEPS if shift else 1)
+        placed = self._gesture if isinstance(self._gesture, PlacePart) else None
+        if step is not None and placed is not None:
+            placed.shift(QPointF(step[0] * far, step[1] * far))
+        elif step is not None and control:
+            self.commands.nudge(step[0] * far, step[1] * far)
         elif step is not None:
-            self.step_selection(*step)
+            self.step_selection(*step, adding=shift)
+        elif placed is not None and event.key() in (Qt.Key.Key_Return, Qt.Key.Key_Enter):
+            self._end_gesture()
+            placed.end(placed.at)
         elif event.key() == Qt.Key.Key_Escape:
             self.stop()
             self.bridge.pick(Picked())

@@ -3,11 +3,14 @@
 from __future__ import annotations
 
 from PySide6.QtCore import Qt, QTimer, Slot
-from PySide6.QtWidgets import QApplication, QFrame, QScrollArea, QWidget
+from PySide6.QtWidgets import QApplication, QFrame, QLineEdit, QScrollArea, QWidget
 
 from railmap.ui.bridge import Bridge, Picked
+from railmap.ui.canvas.group import Group
+from railmap.ui.card.boardpage import BoardPage
+from railmap.ui.card.grouppage import GroupPage
 from railmap.ui.card.page import Page
-from railmap.ui.card.pages import BoardPage, MapPage, PartPage, RailPage
+from railmap.ui.card.pages import MapPage, PartPage, RailPage
 from railmap.ui.theme import Theme
 
 
@@ -37,6 +40,20 @@ class Card(QScrollArea):
         self._theme = theme
         self._turn_page()
 
+    @Slot(str)
+    def ask(self, ref: str) -> None:
+        """Give the keyboard to the main value of a part that has just been placed."""
+        self._turn.stop()
+        self._turn_page()
+        part = self._bridge.map.parts.get(ref)
+        if part is None or self.page.about != Picked("part", ref):
+            return
+        editor = self.page.form.editors.get(part.main_field)
+        if isinstance(editor, QLineEdit):
+            self.ensureWidgetVisible(editor)
+            editor.setFocus()
+            editor.selectAll()
+
     @Slot(object)
     def _picked(self, what: Picked) -> None:
         # A rename comes out of the page itself, which stays: there is more to be typed on it.
@@ -64,6 +81,8 @@ class Card(QScrollArea):
 
     def _page_of(self, what: Picked) -> Page:
         m = self._bridge.map
+        if isinstance(what, Group) and all(ref in m.parts for ref in what.refs):
+            return GroupPage(self._bridge, self._theme, what)
         if what.kind == "part" and what.key in m.parts:
             return PartPage(self._bridge, self._theme, what.key)
         if what.kind == "rail":

@@ -40,9 +40,14 @@ _LABELS = {
     "max_ripple_volts": "Highest ripple", "probe": "Probe at", "order": "Order of probing",
     "width_mm": "Width", "height_mm": "Height", "x_mm": "From left", "y_mm": "From top",
     "laminate": "Laminate", "ambient_c": "Air around parts", "title": "Equipment",
+    "mounting": "Mounting", "standoff_mm": "Stand-off", "mm_per_pixel": "Scale, mm a pixel",
+    "turn": "Turn, degrees", "dim_pct": "Faded by", "kind": "Kind", "date": "Date", "text": "Text",
     "mains_volts": "Design mains", "mains_hertz": "Mains frequency",
 }  # fmt: skip
-_EMPTY_WORDS = {"law": "as given", "technology": "not known", "polarity": ""}
+_EMPTY_WORDS = {
+    "law": "as given", "technology": "not known", "mounting": "not known", "polarity": "",
+    "board": "on no board",
+}  # fmt: skip
 
 
 @dataclass(frozen=True)
@@ -127,9 +132,13 @@ def _field(name: str, hint: Any) -> Field:
     return Field(name, label, unit, form, (), optional)
 
 
+LATE = ("tolerance_pct", "mounting", "standoff_mm", "notes")
+"""Fields that every kind has stand last on its card."""
+
+
 def part_fields(kind: type[Part]) -> list[Field]:
     """Return the fields of a kind of part that its card shows; pins and places apart."""
-    skip = frozenset({"place", "fitted", "found", "board", "ref", *kind.pins})
+    skip = frozenset({"place", "fitted", "found", "earlier", "board", "ref", *kind.pins})
     found = fields_of(kind, skip)
-    late = [f for f in found if f.name in ("tolerance_pct", "notes")]
+    late = [f for f in found if f.name in LATE]
     return [f for f in found if f not in late] + late

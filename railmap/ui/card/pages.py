@@ -10,10 +10,12 @@ from PySide6.QtCore import Qt, Slot
 from PySide6.QtWidgets import QComboBox, QFormLayout, QLabel, QVBoxLayout
 
 from railmap.bench import edits
+from railmap.bench.joining import joined, taken_off
+from railmap.bench.known import with_known
+from railmap.bench.part_columns import KIND_WORDS
 from railmap.errors import MapError
 from railmap.model import kinds
-from railmap.model.board import Board
-from railmap.model.part import Part
+from railmap.model.part import Known, Part, Stage
 from railmap.model.rail import Rail
 from railmap.model.railmap import About, Change
 from railmap.solve.solution import PARTLY, SOLVED, Check
@@ -23,19 +25,12 @@ from railmap.ui.card.drift import DriftPanel
 from railmap.ui.card.fields import Field, fields_of, part_fields
 from railmap.ui.card.figures import Figures, StressBar
 from railmap.ui.card.form import Form, write_into
+from railmap.ui.card.knownform import KnownForm
 from railmap.ui.card.page import Page
 from railmap.ui.card.sweeping import SweepBox
 from railmap.ui.faces import percent, shift_text, value_text, volts_text
 from railmap.ui.theme import Theme
 from railmap.units import show
-
-KIND_WORDS = {
-    "Source": "Source", "Winding": "Winding", "Diode": "Diode", "Bridge": "Bridge rectifier",
-    "Resistor": "Resistor", "Capacitor": "Capacitor", "Choke": "Choke", "Load": "Load",
-    "Zener": "Zener diode", "Regulator": "Linear regulator", "Converter": "Switching converter",
-    "PassTransistor": "Pass transistor", "Link": "Link", "Switch": "Switch", "Fuse": "Fuse",
-}  # fmt: skip
-
 
 LEAST_AMPS = 1e-7
 """Less than this flows into a rail's parts only in rounding."""
@@ -59,8 +54,8 @@ class PartPage(Page):
         reference = Field("ref", "Reference", "", "text")
         self.form = Form([reference, *part_fields(type(part))], self._give, theme.warn)
         self.column.addWidget(self.form)
-        self.known = QLabel()
-        self.known.setWordWrap(True)
+        self.section("As fitted and as found")
+        self.known = KnownForm(part, self._give_known, theme.warn)
         self.column.addWidget(self.known)
         self.section("Joins")
         self.pins = self._pin_boxes(part)
@@ -115,7 +110,7 @@ class PartPage(Page):
         where = f"on {part.board}" if part.board else "on no board"
         self.below.setText(f"{KIND_WORDS[part.kind]} {where}")
         self.form.show_values(part)
-        self._show_known(part)
+        self.known.show_part(part)
         for pin, box in self.pins.items():
             self._fill(box, pin, part)
         value = part.now()
@@ -123,15 +118,6 @@ class PartPage(Page):
             self.drift.show_part(value, part.unit, self.bridge.drift.get(self.ref), self.theme)
             self.sweep.refresh()
         self._show_figures()
-
-    def _show_known(self, part: Part) -> None:
-        lines = [
-            f"{stage} {name}: {known.value:g}" + (f" ({known.source})" if known.source else "")
-            for stage, values in (("Fitted", part.fitted), ("Found", part.found))
-            for name, known in values.items()
-        ]
-        self.known.setText("\n".join(lines))
-        self.known.setVisible(bool(lines))
 
     def _fill(self, box: QComboBox, pin: str, part: Part) -> None:
         m = self.bridge.map
@@ -176,7 +162,10 @@ class PartPage(Page):
             bar.show_check(title, text, check.ratio, self.theme)
 
     def _give(self, name: str, value: Any) -> str:
-        part = self.bridge.map.parts[self.ref]
+        part = self.bridge.map.parts.get(self.ref)
+        if part is None:
+            # It was deleted while something was being typed; there is nothing to give it to.
+            return ""
         if name == "ref":
             return self._rename(str(value))
         try:
@@ -184,6 +173,22 @@ class PartPage(Page):
         except (MapError, msgspec.ValidationError) as error:
             return str(error).removeprefix(f"{self.ref}: ")
         return self.edit(f"Change {self.ref}", [Change("parts", self.ref, changed)])
+
+    def _give_known(self, stage: Stage, name: str, known: Known | None) -> str:
+        part = self.bridge.map.parts.get(self.ref)
+        if part is None:
+            return ""
+        try:
+            changed = with_known(part, stage, name, known)
+        except MapError as error:
+            return str(error).removeprefix(f"{self.ref}: ")
+        name = f"Change {stage} value of {self.ref}"
+        return self.edit(name, [Change("parts", self.ref, changed)])
+
+    def complaint(self) -> str:
+        """See :class:`Page`."""
+        reason = self.known.complaint()
+        return super().complaint() or (f"{self.ref}: {reason}" if reason else "")
 
     @staticmethod
     def _with(part: Part, name: str, value: Any) -> Part:
@@ -221,20 +226,25 @@ class PartPage(Page):
         self._join(pin, self.pins[pin].currentText())
 
     def _join(self, pin: str, name: str) -> None:
-        part = self.bridge.map.parts.get(self.ref)
-        if part is None or getattr(part, pin) == name.strip():
+        m, name = self.bridge.map, name.strip()
+        part = m.parts.get(self.ref)
+        if part is None or getattr(part, pin) == name:
             return
-        fields: dict[str, Any] = {pin: name.strip()}
-        if pin == "board":
-            fields["place"] = None
+        what = f"Join {self.ref} to {name}" if name else f"Take {self.ref} {pin} off"
         try:
-            changed = part.changed(**fields)
+            if pin == "board":
+                what = f"Move {self.ref} to {name or 'no board'}"
+                changes = [Change("parts", self.ref, part.changed(board=name, place=None))]
+            elif name:
+                changes = joined(m, self.ref, pin, name)
+            else:
+                changes = taken_off(m, self.ref, pin)
         except MapError as error:
             self.bridge.trouble.emit(sentence(error))
             self.pins[pin].setCurrentText(getattr(part, pin))
             return
-        what = f"Move {self.ref} to {name}" if pin == "board" else f"Join {self.ref} to {name}"
-        self.bridge.change_part(what, changed)
+        self.bridge.do(what, changes)
+        self.pins[pin].setCurrentText(getattr(m.parts[self.ref], pin))
 
 
 class RailPage(Page):
@@ -338,73 +348,6 @@ class RailPage(Page):
         return self.edit(f"Change rail {rail.title}", [Change("rails", old, changed)])
 
 
-class BoardPage(Page):
-    """One board: its name, size and air."""
-
-    def __init__(self, bridge: Bridge, theme: Theme, name: str) -> None:
-        super().__init__(bridge, theme)
-        self.name = name
-        self.figures = Figures(theme)
-        self.column.addWidget(self.figures)
-        self.section("The board")
-        self.form = Form(fields_of(Board, frozenset()), self._give, theme.warn)
-        self.column.addWidget(self.form)
-        self.column.addStretch(1)
-        self.refresh()
-
-    def refresh(self) -> None:
-        """See :class:`Page`."""
-        if not self.stands():
-            return
-        board = self.bridge.map.boards[self.name]
-        on = [p for p in self.bridge.map.parts.values() if p.board == self.name]
-        self.heading.setText(board.name)
-        self.below.setText(f"Board with {len(on)} parts")
-        self.form.show_values(board)
-        self.figures.show_rows(self._heat(on), self.theme)
-
-    def _heat(self, on: list[Part]) -> list[list[tuple[str, str, str]]]:
-        solution = self.bridge.solution
-        if solution is None:
-            return []
-        at = solution.network.part_index
-        heat = sum(
-            float(solution.watts[at[p.ref]]) for p in on
-            if p.ref in at and not isinstance(p, kinds.Load)
-        )  # fmt: skip
-        return [[("heat in its parts, loads apart", show(heat, "W"), "")]]
-
-    @property
-    def about(self) -> Picked:
-        """See :class:`Page`."""
-        return Picked("board", self.name)
-
-    def stands(self) -> bool:
-        """See :class:`Page`."""
-        return self.name in self.bridge.map.boards
-
-    def _give(self, name: str, value: Any) -> str:
-        board = self.bridge.map.boards[self.name]
-        if name == "name":
-            return self._rename(str(value))
-        try:
-            changed = msgspec.structs.replace(board, **{name: value})
-        except MapError as error:
-            return str(error)
-        return self.edit(f"Change board {self.name}", [Change("boards", self.name, changed)])
-
-    def _rename(self, new: str) -> str:
-        try:
-            changes = edits.rename_board(self.bridge.map, self.name, new)
-        except MapError as error:
-            return str(error)
-        old, self.name = self.name, new
-        reason = self.rename(f"Rename board {old} to {new}", changes)
-        if reason:
-            self.name = old
-        return reason
-
-
 class MapPage(Page):
     """The map itself, shown while nothing is selected."""
 
@@ -417,7 +360,9 @@ class MapPage(Page):
         self.column.addWidget(self.form)
         note = QLabel(
             "Select a part, a rail or a board to see and change it. Drag from a pin to another "
-            "pin or to a rail to join them."
+            "pin or to a rail to join them. Drag a frame on a board to select several parts; with "
+            "Shift it begins anywhere, and a click with Shift adds a part. A board is moved by "
+            "its name. The right button shows what else can be done."
         )
         note.setWordWrap(True)
         self.column.addWidget(note)
