@@ -2,7 +2,8 @@
 
 Inside, every value is a plain number in its base unit (ohms, farads, volts ...). The units known
 here are ``"ohm" "F" "H" "V" "A" "W" "Hz" "s" "C" "%" "mm"`` and ``""`` for a value of any unit.
-What can be read in two ways is refused with both readings named; nothing is guessed.
+What can be read in two ways is refused with both readings named; nothing is guessed. Whether a
+reader writes a decimal point or comma is an argument, which :class:`Figures` carries along.
 """
 
 import math
@@ -10,9 +11,11 @@ import re
 from collections.abc import Mapping
 from decimal import Decimal
 from itertools import product
-from typing import Final, NamedTuple
+from typing import Final, Literal, NamedTuple
 
 from railmap.errors import UnitError
+
+DecimalSign = Literal[".", ","]
 
 
 class _Band(NamedTuple):
@@ -130,13 +133,15 @@ _PLAIN: Final = re.compile(
     r"([+-]?)([0-9.,]*[0-9][0-9.,]*)((?:[eE][+-]?[0-9]+)?)((?:[^0-9.,][^0-9,]*)?)"
 )
 _SPACED_THOUSANDS: Final = re.compile(r"[+-]?[0-9]{1,3}(?: [0-9]{3})+(?![0-9])")
+_BY_FIGURES: Final = re.compile(r"[.,](?=[0-9])|(?<=[0-9])[.,]")
+_OTHER_SIGN: Final = str.maketrans(".,", ",.")
 _MAYBE_THOUSANDS: Final = re.compile(r"[1-9][0-9]{0,2},[0-9]{3}")
 _LONGEST: Final = 64
 _LONGEST_QUOTE: Final = 32
 _LONGEST_WHOLE: Final = 9
 
 
-def parse(text: str, unit: str = "") -> float:
+def parse(text: str, unit: str = "", decimal: DecimalSign = ".") -> float:
     """Read a value as a bench writes it.
 
     Reads plain figures with a decimal point or comma, prefixes and units (``3.3k``, ``470 µF``,
@@ -149,6 +154,9 @@ def parse(text: str, unit: str = "") -> float:
         What was written.
     unit : str
         The unit wanted, one of those this module knows; ``""`` takes any.
+    decimal : {".", ","}
+        The reader's own decimal sign. The other one is taken as well, but for figures like
+        ``1,234`` in which it may mark thousands.
 
     Returns
     -------
@@ -173,7 +181,10 @@ def parse(text: str, unit: str = "") -> float:
     """
     wanted = _known(unit)
     quoted = _quote(text)
-    written = _take_apart(_tidy(text, quoted), quoted)
+    body = _tidy(text, quoted)
+    if decimal == ",":
+        body = _BY_FIGURES.sub(lambda sign: sign.group().translate(_OTHER_SIGN), body)
+    written = _take_apart(body, quoted)
     if written is None:
         kind = "a value" if not unit else wanted.plural
         msg = f"{quoted} cannot be read as {kind}; write it like {wanted.sample}"
@@ -182,18 +193,18 @@ def parse(text: str, unit: str = "") -> float:
     if unit and named != unit:
         msg = f"{quoted} is in {_UNITS[named].plural}; {wanted.plural} are wanted here"
         raise UnitError(msg)
-    figures, why_figures = _figures(written, named, quoted)
+    figures, why_figures = _figures(written, named, quoted, decimal)
     powers, why_powers = _powers(written, named, quoted)
     values = [
         _value(written.sign + digits, exponent + power, quoted)
         for (digits, exponent), power in product(figures, powers)
     ]
     if len(set(values)) > 1:
-        raise _ambiguous(quoted, values, named, [why_figures, why_powers])
+        raise _ambiguous(quoted, values, named, [why_figures, why_powers], decimal)
     return values[0]
 
 
-def show(value: float, unit: str = "", digits: int = 3) -> str:
+def show(value: float, unit: str = "", digits: int = 3, decimal: DecimalSign = ".") -> str:
     """Write a value for reading, with a prefix that suits its size.
 
     Readings (volts, amps, watts, hertz, seconds, degrees) keep their trailing zeros so that
@@ -210,6 +221,8 @@ def show(value: float, unit: str = "", digits: int = 3) -> str:
         One of the units this module knows.
     digits : int
         Significant digits, at least 1.
+    decimal : {".", ","}
+        The reader's decimal sign.
 
     Returns
     -------
@@ -226,7 +239,10 @@ def show(value: float, unit: str = "", digits: int = 3) -> str:
     >>> show(0.024, "V"), show(12.0, "V"), show(4700, "ohm"), show(0.0022, "F")
     ('24 mV', '12.0 V', '4.7 kΩ', '2200 µF')
     """
-    known = _known(unit)
+    return _shown(value, _known(unit), digits).replace(".", decimal)
+
+
+def _shown(value: float, known: _Unit, digits: int) -> str:
     if math.isnan(value):
         return "\N{EN DASH}"
     sign = "\N{MINUS SIGN}" if value < 0 else ""
@@ -242,14 +258,14 @@ def show(value: float, unit: str = "", digits: int = 3) -> str:
     places = max(0, min(digits - 1 - order, most))
     figures = f"{Decimal(size).scaleb(-band.power):.{places}f}"
     if size and not figures.strip("0."):
-        return show(0.0, unit, digits)
+        return _shown(0.0, known, digits)
     symbol = band.prefix.replace("u", "\N{MICRO SIGN}") + known.symbol
     if known.marked or symbol == "mV":
         figures = _trim(figures)
     return f"{sign}{figures} {symbol}".rstrip()
 
 
-def code(value: float, unit: str) -> str:
+def code(value: float, unit: str, decimal: DecimalSign = ".") -> str:
     """Write a value the short way of the bench, to be typed, printed on a part or read back.
 
     Ohms and farads are written by IEC 60062 with a letter for the point, the other units as
@@ -262,6 +278,8 @@ def code(value: float, unit: str) -> str:
         The value in its base unit.
     unit : str
         One of the units this module knows.
+    decimal : {".", ","}
+        The reader's decimal sign.
 
     Returns
     -------
@@ -289,12 +307,48 @@ def code(value: float, unit: str) -> str:
     band = _band(abs(Decimal(exact)), bands)
     scaled = Decimal(exact).scaleb(-band.power)
     if scaled.adjusted() not in range(-4, 6):
-        return exact + symbol
+        return exact.replace(".", decimal) + symbol
     figures = _trim(f"{scaled:f}")
     if unit not in _POINT_LETTERS:
-        return figures + band.prefix + symbol
+        return figures.replace(".", decimal) + band.prefix + symbol
     whole, _, part = figures.partition(".")
     return whole + (band.prefix or _POINT_LETTERS[unit]) + part
+
+
+class Figures(NamedTuple):
+    """How one reader writes figures: the functions above with a decimal sign of its own.
+
+    It is handed to whatever shows or reads figures, as a theme is handed to what paints.
+
+    Parameters
+    ----------
+    decimal : {".", ","}
+        The decimal sign.
+
+    Examples
+    --------
+    >>> german = Figures(",")
+    >>> german.show(12.5, "V"), german.code(12.5, "V"), german.parse("12,5 V"), german.sign("1.50")
+    ('12,5 V', '12,5V', 12.5, '1,50')
+    """
+
+    decimal: DecimalSign = "."
+
+    def show(self, value: float, unit: str = "", digits: int = 3) -> str:
+        """Write a value for reading; see :func:`show`."""
+        return show(value, unit, digits, self.decimal)
+
+    def code(self, value: float, unit: str) -> str:
+        """Write a value the short way; see :func:`code`."""
+        return code(value, unit, self.decimal)
+
+    def parse(self, text: str, unit: str = "") -> float:
+        """Read a value; see :func:`parse`."""
+        return parse(text, unit, self.decimal)
+
+    def sign(self, figures: str) -> str:
+        """Put the decimal sign into figures that were written with a point."""
+        return figures.replace(".", self.decimal)
 
 
 def _known(unit: str) -> _Unit:
@@ -379,7 +433,9 @@ def _unit_named(unit_text: str) -> str:
     return _NAMES.get(unit_text) or _NAMES.get(unit_text.casefold(), "")
 
 
-def _figures(written: _Written, named: str, quoted: str) -> tuple[list[tuple[str, int]], str]:
+def _figures(
+    written: _Written, named: str, quoted: str, decimal: DecimalSign
+) -> tuple[list[tuple[str, int]], str]:
     """Return the possible figures as (decimal text, power of ten), and why there are several."""
     exponent = int(written.exponent[1:] or 0)
     number = written.number
@@ -389,7 +445,8 @@ def _figures(written: _Written, named: str, quoted: str) -> tuple[list[tuple[str
         raise UnitError(msg)
     plain = (f"{whole}.{part}", exponent)
     if _MAYBE_THOUSANDS.fullmatch(number):
-        return [plain, (whole + part, exponent)], "a comma may mark thousands"
+        other = "comma" if decimal == "." else "point"
+        return [plain, (whole + part, exponent)], f"a {other} may mark thousands"
     if named == "ohm" and number.isdigit() and re.fullmatch("E[0-9]+", written.exponent):
         coded = (f"{number}.{written.exponent[1:]}", 0)
         return [coded, plain], "old drawings wrote E for ohms"
@@ -421,9 +478,11 @@ def _value(figures: str, exponent: int, quoted: str) -> float:
     return value
 
 
-def _ambiguous(quoted: str, values: list[float], named: str, reasons: list[str]) -> UnitError:
-    readings = tuple(code(value, named) for value in values)
-    meanings = " or ".join(show(value, named) for value in values)
+def _ambiguous(
+    quoted: str, values: list[float], named: str, reasons: list[str], decimal: DecimalSign
+) -> UnitError:
+    readings = tuple(code(value, named, decimal) for value in values)
+    meanings = " or ".join(show(value, named, decimal=decimal) for value in values)
     why = " and ".join(filter(None, reasons))
     msg = f"{quoted} could be {meanings}, since {why}; write {' or '.join(readings)}"
     return UnitError(msg, readings)

@@ -139,10 +139,36 @@ def save(m: RailMap, path: str | os.PathLike[str]) -> None:
     FileError
         If it cannot be written; what stood there is untouched.
     """
+    write_whole(dumps(m), path)
+
+
+def write_whole(data: bytes, path: str | os.PathLike[str]) -> None:
+    """Write bytes to a file, whole or not at all, in the way of :func:`save`.
+
+    Parameters
+    ----------
+    data : bytes
+        All that the file is to hold.
+    path : str or path
+        The file.
+
+    Raises
+    ------
+    FileError
+        If it cannot be written; what stood there is untouched.
+
+    Examples
+    --------
+    >>> from tempfile import TemporaryDirectory
+    >>> with TemporaryDirectory() as folder:
+    ...     write_whole(b"whole", Path(folder, "note"))
+    ...     Path(folder, "note").read_bytes()
+    b'whole'
+    """
     try:
         target = Path(os.path.realpath(path))
         mode = _mode_of(target)
-        _write_whole(dumps(m), target, mode)
+        _put(data, target, mode)
     except (OSError, ValueError) as error:
         raise FileError(f"{_one_line(path)} cannot be written: {_os_trouble(error)}") from None
 
@@ -235,7 +261,7 @@ def _mode_of(target: Path) -> int | None:
     return stat.S_IMODE(mode)
 
 
-def _write_whole(data: bytes, target: Path, mode: int | None) -> None:
+def _put(data: bytes, target: Path, mode: int | None) -> None:
     # The name is short whatever the target is called: names have a limit of their own.
     temporary = target.with_name(f".railmap-{secrets.token_hex(8)}.tmp")
     file = temporary.open("xb")

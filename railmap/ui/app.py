@@ -11,6 +11,7 @@ from PySide6.QtGui import QIcon
 from PySide6.QtWidgets import QApplication
 
 from railmap.resources import icon_path
+from railmap.ui.habits import Habits
 from railmap.ui.settings import Settings
 from railmap.ui.window import Window
 
@@ -21,7 +22,7 @@ def run(path: Path | None, settings: Settings | None = None) -> int:
     Parameters
     ----------
     path : Path or None
-        A map to open; None for a new one.
+        A map to open; None for the first page over a new one.
     settings : Settings, optional
         The user's own by default.
 
@@ -38,10 +39,7 @@ def run(path: Path | None, settings: Settings | None = None) -> int:
     app.setWindowIcon(QIcon(str(icon_path("railmap"))))
     window = Window(settings or Settings())
     sys.excepthook = _Reporter(window)
-    # The new map stays where the file cannot be opened, and with it the reason why.
-    window.desk.new()
-    if path is not None:
-        window.open_path(path)
+    Habits(window).begin(path)
     window.show()
     return app.exec()
 

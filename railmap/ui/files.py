@@ -5,14 +5,16 @@ from __future__ import annotations
 from pathlib import Path
 
 from PySide6.QtCore import QObject, Signal, Slot
+from PySide6.QtGui import QIcon
 from PySide6.QtWidgets import QFileDialog, QMessageBox, QWidget
 
-from railmap.errors import FileError, RailmapError
+from railmap.errors import FileError
 from railmap.model.railmap import RailMap
 from railmap.store.files import load, save
 from railmap.ui.bridge import Bridge, sentence
 from railmap.ui.settings import Settings
 
+Button = QMessageBox.StandardButton
 ENDING = ".railmap"
 FILTER = f"Maps (*{ENDING});;All files (*)"
 
@@ -24,6 +26,8 @@ class FileDesk(QObject):
     ----------
     recent_changed : Signal()
         The list of recent files changed.
+    given_up : bool
+        True from when unsaved work was given up until the map changes again.
     """
 
     recent_changed = Signal()
@@ -31,12 +35,15 @@ class FileDesk(QObject):
     def __init__(self, bridge: Bridge, settings: Settings, window: QWidget) -> None:
         super().__init__(window)
         self._bridge, self._settings, self._window = bridge, settings, window
+        self.given_up = False
+        bridge.map_changed.connect(self._changed)
 
     @Slot()
     def new(self) -> None:
         """Begin a new map with one board."""
         if self.may_leave():
-            m = RailMap(title="New map")
+            wanted = self._settings.preferences
+            m = RailMap("New map", wanted.mains_volts, wanted.mains_hertz, wanted.ambient_c)
             m.add_board("Board 1", 160, 100)
             self._bridge.open_map(m, None)
 
@@ -54,11 +61,22 @@ class FileDesk(QObject):
         if self.may_leave():
             self._open(path)
 
+    def drop_gone(self) -> list[Path]:
+        """Take recent files that are gone off the list, say so in one sentence; return them."""
+        gone = self._settings.drop_gone()
+        if gone:
+            names = " and ".join(filter(None, [", ".join(map(str, gone[:-1])), str(gone[-1])]))
+            verb = "is" if len(gone) == 1 else "are"
+            self._bridge.trouble.emit(f"{names} {verb} gone, and off the list of recent files.")
+            self.recent_changed.emit()
+        return gone
+
     def _open(self, path: Path) -> None:
         try:
             m = load(path)
         except FileError as error:
-            self._bridge.trouble.emit(sentence(error))
+            if path.absolute() not in self.drop_gone():
+                self._bridge.trouble.emit(sentence(error))
             return
         self._bridge.open_map(m, path)
         self._settings.add_recent(path)
@@ -103,48 +121,42 @@ class FileDesk(QObject):
         self.recent_changed.emit()
         return True
 
-    @Slot()
-    def save_picture(self) -> None:
-        """Ask for a file and save the floor to it as a picture."""
-        # The drawing is not needed to open the window.
-        from railmap.ui.picture import draw
-
-        solution = self._bridge.solution
-        if solution is None:
-            self._bridge.trouble.emit("There is no picture to save before the map is solved.")
-            return
-        start = str(Path(self._folder()) / f"{self._stem()}.png")
-        name, _ = QFileDialog.getSaveFileName(
-            self._window, "Save a picture", start, "Pictures (*.png *.svg)"
-        )
-        if not name:
-            return
-        try:
-            draw(self._bridge.map, solution, Path(name), 2400, dark=False)
-        except RailmapError as error:
-            self._bridge.trouble.emit(sentence(error))
-
     def may_leave(self) -> bool:
         """Ask what is to become of unsaved work; return False to stay."""
-        if self._bridge.history.clean:
+        bridge = self._bridge
+        if bridge.history.clean:
             return True
-        kinds = QMessageBox.StandardButton
-        answer = QMessageBox.question(
-            self._window, "Unsaved changes",
-            f"{self._bridge.map.title or 'The map'} has changes that are not saved.",
-            kinds.Save | kinds.Discard | kinds.Cancel, kinds.Save,
-        )  # fmt: skip
-        if answer == kinds.Save:
+        answer = self._ask(
+            "Unsaved changes",
+            f"{bridge.map.title or 'The map'} has changes that are not saved.",
+            {Button.Save: "&Save", Button.Discard: "&Discard", Button.Cancel: "&Keep working"},
+        )
+        if answer == Button.Save:
             return self.save()
-        return answer == kinds.Discard
+        self.given_up = answer == Button.Discard
+        return self.given_up
 
     def _may_replace(self, path: Path) -> bool:
-        kinds = QMessageBox.StandardButton
-        answer = QMessageBox.question(
-            self._window, "Replace the file", f"{path.name} is there already. Replace it?",
-            kinds.Yes | kinds.No, kinds.No,
-        )  # fmt: skip
-        return answer == kinds.Yes
+        choices = {Button.No: "&Keep it", Button.Yes: "&Replace it"}
+        text = f"{path.name} is there already. Replace it?"
+        return self._ask("Replace the file", text, choices) == Button.Yes
+
+    def _ask(self, title: str, text: str, choices: dict[Button, str]) -> Button:
+        """Ask a question; Enter gives the first answer, the letter of an answer gives that one."""
+        box = QMessageBox(QMessageBox.Icon.Question, title, text, parent=self._window)
+        for button, words in choices.items():
+            shown = box.addButton(button)
+            shown.setText(words)
+            # The style's own pictures do not follow the theme.
+            shown.setIcon(QIcon())
+        box.setDefaultButton(next(iter(choices)))
+        answer = Button(box.exec())
+        box.deleteLater()
+        return answer
+
+    @Slot(object)
+    def _changed(self, _: object) -> None:
+        self.given_up = False
 
     def _folder(self) -> str:
         if self._bridge.path is not None:
