@@ -6,7 +6,7 @@ Both are loaded when they are asked for, so that the text verbs do without them.
 from __future__ import annotations
 
 from pathlib import Path
-from typing import TYPE_CHECKING
+from typing import TYPE_CHECKING, Any
 
 from railmap.cli import build, window_libraries
 
@@ -26,10 +26,10 @@ def _open_window(path: Path | None) -> int:
     return run(path)
 
 
-def _draw_picture(m: RailMap, solution: Solution, out: Path, width_px: int, dark: bool) -> None:
+def _draw_picture(m: RailMap, solution: Solution, out: Path, **more: Any) -> None:
     with window_libraries():
         from railmap.ui.picture import draw
-    draw(m, solution, out, width_px, dark)
+    draw(m, solution, out=out, **more)
 
 
 if __name__ == "__main__":

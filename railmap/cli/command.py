@@ -15,6 +15,7 @@ from railmap import __version__
 from railmap.cli.codes import Code
 from railmap.cli.output import one_line, os_trouble, put
 from railmap.cli.screen import NoWindowError, need_screen
+from railmap.cli.switch_on import surge
 from railmap.cli.verbs import check, drift, hot, picture_verb, rails
 from railmap.cli.waves import ripple, sweep
 from railmap.cli.words import did_you_mean
@@ -59,7 +60,7 @@ def build(
         Takes the path of a map or None, shows the window until it is closed, and returns the
         exit code.
     draw_picture : callable
-        Takes ``(m, solution, out, width_px, dark)`` and writes the floor to ``out``.
+        Takes ``(m, solution, out, width_px, dark, view, setup)`` and writes that view to ``out``.
 
     Returns
     -------
@@ -69,10 +70,10 @@ def build(
     Examples
     --------
     >>> sorted(build(lambda path: 0, lambda *args: None).commands)
-    ['check', 'drift', 'hot', 'picture', 'rails', 'ripple', 'sweep']
+    ['check', 'drift', 'hot', 'picture', 'rails', 'ripple', 'surge', 'sweep']
     """
     group = _Railmap(open_window)
-    for verb in (rails, hot, ripple, drift, sweep, check, picture_verb(draw_picture)):
+    for verb in (rails, hot, ripple, surge, drift, sweep, check, picture_verb(draw_picture)):
         group.add_command(verb)
     return group
 

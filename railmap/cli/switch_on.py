@@ -28,7 +28,7 @@ from railmap.solve.surge import surges
 @setup_option
 @as_json_option
 def surge(file: Path, mains: float | None, setup: str | None, as_json: bool) -> int:
-    """Forecast what the rectifiers of FILE carry when the mains is switched on.
+    """Forecast what rectifiers of FILE carry at switch-on.
 
     The mains may be switched on at any moment of its turn; the worst of them is told. The
     integral of the current squared is taken over the first half turn.

@@ -6,6 +6,7 @@ import os
 import sys
 from collections.abc import Callable, Iterable
 from pathlib import Path
+from typing import Final
 
 import click
 
@@ -27,6 +28,9 @@ from railmap.report import tables
 from railmap.solve.solution import PARTLY, SOLVED
 from railmap.solve.what_if import OPEN, SHORT, Fault, what_if
 from railmap.units import parse
+
+PICTURES: Final = (".png", ".svg", ".pdf")
+VIEWS: Final = ("floor", "ladder")
 
 
 @click.command("rails", epilog=keys(
@@ -173,7 +177,7 @@ def check(file: Path, mains: float | None, setup: str | None, as_json: bool) -> 
 
 
 def picture_verb(draw_picture: Callable[..., None]) -> click.Command:
-    """Make the verb that draws the floor."""
+    """Make the verb that draws floor or ladder."""
 
     @click.command("picture")
     @file_argument
@@ -183,7 +187,14 @@ def picture_verb(draw_picture: Callable[..., None]) -> click.Command:
         required=True,
         type=click.Path(path_type=Path),
         metavar="OUT",
-        help="The picture to write; its name ends in .png or .svg.",
+        help="The picture to write; its name ends in .png, .svg or .pdf.",
+    )
+    @click.option(
+        "--view",
+        type=click.Choice(VIEWS),
+        default=VIEWS[0],
+        show_default=True,
+        help="The boards to scale, or the rails by their volts.",
     )
     @mains_option
     @setup_option
@@ -197,11 +208,16 @@ def picture_verb(draw_picture: Callable[..., None]) -> click.Command:
         help="Width of the picture.",
     )
     def picture(
-        file: Path, out: Path, mains: float | None, setup: str | None, dark: bool, width: int
-    ) -> int:
-        """Draw the boards of FILE, with volts and stress, as a picture file."""
-        if out.suffix.lower() not in (".png", ".svg"):
-            raise click.BadParameter(f"{str(out)!r} ends in neither .png nor .svg", param_hint="-o")
+        file: Path, out: Path, view: str, mains: float | None, setup: str | None, dark: bool,
+        width: int,
+    ) -> int:  # fmt: skip
+        """Draw FILE as a picture file, with volts and stress.
+
+        At the foot stands what it shows and when. A PDF is one page as wide as a sheet.
+        """
+        if out.suffix.lower() not in PICTURES:
+            endings = ", ".join(PICTURES)
+            raise click.BadParameter(f"{str(out)!r} ends in none of {endings}", param_hint="-o")
         case = Case.read(file, mains, setup)
         solution = case.solve()
         _must_be_writable(out)
@@ -209,7 +225,9 @@ def picture_verb(draw_picture: Callable[..., None]) -> click.Command:
             # A picture needs no screen, and one that cannot be reached would make Qt abort.
             os.environ.setdefault("QT_QPA_PLATFORM", "offscreen")
         try:
-            draw_picture(case.m, solution, out=out, width_px=width, dark=dark)
+            draw_picture(
+                case.m, solution, out=out, width_px=width, dark=dark, view=view, setup=setup or ""
+            )
         except OSError as error:
             raise FileError(f"{out} cannot be written: {os_trouble(error)}") from None
         put_lines(f"{out} is written.", *words.notes(solution))

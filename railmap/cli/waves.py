@@ -52,7 +52,7 @@ def ripple(file: Path, mains: float | None, setup: str | None, as_json: bool) ->
     else:
         put(f"{case.headline}\n")
         put_table(words.RIPPLE, [words.ripple_cells(row) for row in rows])
-        if solution.turn is None:
+        if solution.has_figures and solution.turn is None:
             put_lines("No winding feeds this map, so nothing in it ripples.")
         put_lines(*words.notes(solution), words.CAUTION)
     return exit_code(solution)

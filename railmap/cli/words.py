@@ -11,6 +11,7 @@ from typing import Final
 from railmap.model.railmap import RailMap
 from railmap.report.tables import DriftRow, HotRow, PartDriftRow, RailRow, RippleRow
 from railmap.solve.solution import PARTLY, SOLVED, Solution
+from railmap.solve.surge import Surge
 from railmap.units import show
 
 CAUTION: Final = (
@@ -158,6 +159,23 @@ def rail_cells(row: RailRow) -> list[str]:
         row.name, _boards(row.boards), _volts(row.label_volts), _volts(row.volts),
         fixed(row.difference_pct, 1, "+"), row.verdict, _volts(row.max_volts),
         "over limit" if row.over_limit else "",
+    ]  # fmt: skip
+
+
+SURGES: Final = Columns(
+    ("Ref", "Peak A", "I²t A²s", "Rated", "Stress", ""), (1, 2, 3, 4),
+    "No rectifiers in this map.",
+)  # fmt: skip
+
+
+def surge_cells(ref: str, surge: Surge) -> list[str]:
+    """Return the cells of a row of ``surge``."""
+    rated = surge.rated_i2t
+    return [
+        ref, f"{surge.amps_peak:.3g}", f"{surge.i2t:.3g}",
+        NOTHING if rated is None else f"{rated:g}",
+        NOTHING if rated is None else f"{100 * surge.stress:.0f} %",
+        "over" if surge.stress > 1 else "",
     ]  # fmt: skip
 
 

@@ -12,17 +12,12 @@ from railmap.bench.history import History
 from railmap.errors import MapError, NotYetError
 from railmap.model.part import Part
 from railmap.model.railmap import Change, RailMap
-from railmap.solve.assemble import Network, assemble, with_part
-from railmap.solve.front import (
-    solve_circuit,
-    solve_network,
-    turn_circuit,
-    turning_solution,
-    turns,
-)
+from railmap.solve.assemble import Network, with_part
+from railmap.solve.front import solve_circuit, solve_network, solve_on, turns
 from railmap.solve.solution import Solution
 from railmap.solve.turning import Turning
 from railmap.solve.what_if import WhatIf, carry_out, from_setup, together, what_if
+from railmap.ui.faces import BY_STRESS, Colouring, Shades
 from railmap.ui.work import Desk
 
 
@@ -51,6 +46,8 @@ class Bridge(QObject):
         The file, its clean mark, or undo and redo changed.
     unsolved : Signal()
         The map cannot be solved as it is now, so there are no figures; ``trouble`` says why.
+    coloured : Signal()
+        The views are to be coloured by something else (:attr:`colouring`).
     trouble : Signal(str)
         One sentence about something that could not be done.
     """
@@ -60,6 +57,7 @@ class Bridge(QObject):
     unsolved = Signal()
     picked = Signal(object)
     state_changed = Signal()
+    coloured = Signal()
     trouble = Signal(str)
 
     def __init__(self, parent: QObject | None = None) -> None:
@@ -71,6 +69,7 @@ class Bridge(QObject):
         self.setup_name = ""
         self.drift: dict[str, float] = {}
         self.selection = Picked()
+        self.colouring = BY_STRESS
         self.solution: Solution | None = None
         self.calm: Solution | None = None
         self.solve_ms = 0.0
@@ -140,6 +139,16 @@ class Bridge(QObject):
         if what != self.selection:
             self.selection = what
             self.picked.emit(what)
+
+    def set_colouring(self, colouring: Colouring) -> None:
+        """Colour parts and rails by something else in all views."""
+        if colouring != self.colouring:
+            self.colouring = colouring
+            self.coloured.emit()
+
+    def shades(self) -> Shades:
+        """Return what colours parts and rails now."""
+        return self.colouring.make(self.solution, self.calm)
 
     def set_mains(self, volts: float) -> None:
         """Try other mains volts."""
@@ -216,12 +225,9 @@ class Bridge(QObject):
         if self._network is not None and self.solution is not None:
             return solve_network(self.map, self._network, self.solution.operating)
         circuit = carry_out(self.map, self.what_is_tried())
-        if turns(circuit):
-            self.turning = turn_circuit(self.map, circuit, self.turning)
-            return turning_solution(self.map, self.turning, 0)
-        self.turning = None
-        self._network = assemble(circuit)
-        return solve_network(self.map, self._network)
+        solution, self.turning = solve_on(self.map, circuit, self.turning)
+        self._network = None if turns(circuit) else solution.network
+        return solution
 
     def what_is_tried(self, drift: bool = True) -> WhatIf:
         """Return mains, setup and, if wanted, drift as one what-if."""

@@ -1,14 +1,21 @@
-"""What the tiles and labels say, from the solution."""
+"""What the tiles and labels say and how they are coloured, from the solution.
+
+What colours them is a :class:`Colouring`; it makes :class:`Shades` of a solution. Another one is a
+class of shades, a row of colours in the theme, and an entry in :data:`COLOURINGS`.
+"""
 
 from __future__ import annotations
 
 import math
+from collections.abc import Callable, Iterable
+from dataclasses import dataclass
+from typing import NamedTuple
 
 from railmap.model import kinds
-from railmap.model.part import Part
+from railmap.model.part import ZERO_NODE, Part
 from railmap.solve.solution import Solution
 from railmap.ui.canvas.items import Face
-from railmap.ui.theme import stress_step
+from railmap.ui.theme import SHIFT_STEPS, STEP_SIZE, STEPS, shift_step, stress_step
 from railmap.units import code, show
 
 
@@ -24,33 +31,192 @@ def value_text(part: Part) -> str:
     return "" if value is None else code(value, part.unit)
 
 
-def part_face(part: Part, solution: Solution | None, number: int, changed: bool) -> Face:
-    """Return what the tile of a part says."""
+class Shade(NamedTuple):
+    """What colours one part or rail.
+
+    Attributes
+    ----------
+    weight : float
+        Of several, the one with the highest counts; nan where nothing is known.
+    step : int
+        Colour step of the theme, -1 for plain.
+    over : bool
+        True above a rating, so that it is hatched.
+    text : str
+        The figure that the colour stands for.
+    """
+
+    weight: float = math.nan
+    step: int = -1
+    over: bool = False
+    text: str = ""
+
+
+class Shades:
+    """What colours parts and rails at a solution: parts by stress.
+
+    Parameters
+    ----------
+    solution : Solution or None
+        None while there is none.
+    calm : Solution or None
+        The solution without what is tried.
+    """
+
+    scale = "over"
+    """What the legend of the ladder has to explain of them."""
+
+    def __init__(self, solution: Solution | None, calm: Solution | None = None) -> None:
+        self._now, self._was = solution, calm
+
+    def of_part(self, ref: str) -> Shade:
+        """Return the shade of a part; a plain one where nothing is known of it."""
+        number = None if self._now is None else self._now.network.part_index.get(ref)
+        return Shade() if number is None else self._of_number(number)
+
+    def of_rail(self, node: str) -> Shade:
+        """Return the shade of a rail."""
+        return Shade()
+
+    def rail_steps(self, nodes: Iterable[str]) -> dict[str, int] | None:
+        """Return the colour steps of those rails whose lines are seen by them.
+
+        None if rails keep their own colours.
+        """
+        return None
+
+    def _of_number(self, number: int) -> Shade:
+        assert self._now is not None
+        stress = float(self._now.stress[number])
+        if math.isnan(stress):
+            return Shade()
+        return Shade(stress, stress_step(stress), stress > 1, percent(stress))
+
+
+class ShiftShades(Shades):
+    """How far what is tried has moved the rails, and a part with the one of its ends moved most."""
+
+    scale = "shift"
+
+    def __init__(self, solution: Solution | None, calm: Solution | None = None) -> None:
+        super().__init__(solution, calm)
+        self._rails: dict[str, Shade] = {}
+
+    def of_rail(self, node: str) -> Shade:
+        """See :class:`Shades`."""
+        if node not in self._rails:
+            shift = self._shift(node)
+            known = math.isfinite(shift)
+            self._rails[node] = (
+                Shade(abs(shift), shift_step(shift), False, shift_text(shift)) if known else Shade()
+            )
+        return self._rails[node]
+
+    def rail_steps(self, nodes: Iterable[str]) -> dict[str, int] | None:
+        """See :class:`Shades`; a thin line needs more of a colour than a tile does."""
+        shades = {node: self.of_rail(node) for node in nodes}
+        return {node: s.step for node, s in shades.items() if s.weight >= SEEN_PCT}
+
+    def _of_number(self, number: int) -> Shade:
+        assert self._now is not None
+        shades = [self.of_rail(node) for node in self._now.network.parts[number].nodes]
+        known = [shade for shade in shades if shade.text]
+        return max(known, key=lambda shade: shade.weight, default=Shade())
+
+    def _shift(self, node: str) -> float:
+        """Return how far a rail has moved away from 0 V, or towards it, in per cent."""
+        if self._now is None or self._was is None or node == ZERO_NODE:
+            return math.nan
+        if not (self._now.has_figures and self._was.has_figures):
+            return math.nan
+        now, was = (self._size(solution, node) for solution in (self._now, self._was))
+        return 100 * (now - was) / was if was >= LEAST_VOLTS else math.nan
+
+    @staticmethod
+    def _size(solution: Solution, node: str) -> float:
+        if solution.is_alternating(node):
+            return solution.volts_rms(node)
+        return abs(solution.volts(node))
+
+
+SEEN_PCT = 3.0
+LEAST_VOLTS = 0.5
+"""Below this a shift in per cent says nothing."""
+
+
+@dataclass(frozen=True)
+class Colouring:
+    """Something to colour the views by.
+
+    Attributes
+    ----------
+    word : str
+        What it is called where it is chosen.
+    title : str
+        What stands over its scale of colours.
+    first, count : int
+        Its steps among those of the theme.
+    marks : tuple of (float, str)
+        Words below the scale: where, from 0 on the left to 1 on the right, and what.
+    hatched_from : int
+        First step, counted within the scale, that is hatched; its count for none.
+    make : callable
+        Makes shades of a solution, and of the one without what is tried.
+    """
+
+    word: str
+    title: str
+    first: int
+    count: int
+    marks: tuple[tuple[float, str], ...]
+    hatched_from: int
+    make: Callable[[Solution | None, Solution | None], Shades]
+
+
+_FULL = 1 / STEP_SIZE / STEPS
+"""Where 100 percent stands on the scale of stress."""
+BY_STRESS = Colouring(
+    "Stress", "Load in percent of the rating where it stands", 0, STEPS,
+    ((0.0, "0"), (0.5 * _FULL, "50"), (0.8 * _FULL, "80"), (_FULL, "100"), (1.0, "over")),
+    round(1 / STEP_SIZE), Shades,
+)  # fmt: skip
+BY_SHIFT = Colouring(
+    "Shift", "Volts moved by what is tried, percent", STEPS, SHIFT_STEPS,
+    ((0.0, "−20"), (0.25, "−10"), (0.5, "0"), (0.75, "+10"), (1.0, "+20")), SHIFT_STEPS,
+    ShiftShades,
+)  # fmt: skip
+COLOURINGS = (BY_STRESS, BY_SHIFT)
+
+
+def part_face(
+    part: Part, solution: Solution | None, number: int, changed: bool, shade: Shade | None = None
+) -> Face:
+    """Return what the tile of a part says; coloured by stress unless a shade is given."""
     flag = (isinstance(part, kinds.Switch) and part.closed) or (
         isinstance(part, kinds.PassTransistor) and part.polarity == "pnp"
     )
     if solution is None:
         return Face(part.kind, flag, part.ref, value_text(part), "", "", -1, False, changed, False)
-    stress = float(solution.stress[number])
+    shade = Shades(solution).of_part(part.ref) if shade is None else shade
     now = solution.network.circuit.parts[part.ref]
-    figure, second = _figures(solution, number, stress, isinstance(part, kinds.Capacitor))
+    figure, second = _figures(solution, number, shade.text, isinstance(part, kinds.Capacitor))
     out = part.ref in solution.network.circuit.faults
-    step = stress_step(stress)
     return Face(
-        part.kind, flag, part.ref, value_text(now), figure, second, step, stress > 1, changed, out
-    )
+        part.kind, flag, part.ref, value_text(now), figure, second, shade.step, shade.over,
+        changed, out,
+    )  # fmt: skip
 
 
-def _figures(solution: Solution, number: int, stress: float, blocks: bool) -> tuple[str, str]:
-    """Return the two figures of a tile: percent of rating first where there is a rating."""
+def _figures(solution: Solution, number: int, first: str, blocks: bool) -> tuple[str, str]:
+    """Return the two figures of a tile: first the one it is coloured by, where there is one."""
     alternating = isinstance(solution.network.parts[number], kinds.Winding)
     amps = float((solution.amps_rms if alternating else solution.part_amps)[number])
     flow = show(abs(amps), "A") if math.isfinite(amps) else "–"
     drop = float(solution.part_volts[number])
     across = show(abs(drop), "V") if math.isfinite(drop) else "–"
-    if math.isnan(stress):
+    if not first:
         return (across, "") if blocks else (flow, across)
-    return percent(stress), across if blocks else flow
+    return first, across if blocks else flow
 
 
 def percent(stress: float) -> str:
@@ -66,8 +232,11 @@ def percent(stress: float) -> str:
     return f"{stress * 100:.0f} %" if stress < 9.995 else ">999 %"
 
 
-def rail_texts(solution: Solution | None, node: str, title: str) -> tuple[str, str]:
+def rail_texts(
+    solution: Solution | None, node: str, title: str, shade: Shade | None = None
+) -> tuple[str, str]:
     """Return what the label of a rail says, in full and in short."""
+    more = f"  {shade.text}" if shade is not None and shade.text else ""
     if solution is None:
         return title, title
     volts = solution.volts(node)
@@ -75,8 +244,9 @@ def rail_texts(solution: Solution | None, node: str, title: str) -> tuple[str, s
         return f"{title}  no path to 0 V", f"{title} –"
     if solution.is_alternating(node):
         rms = solution.volts_rms(node)
-        return f"{title}  {rms:.1f} V AC", f"{title} ~{rms:.0f}"
-    return f"{title}  {volts_text(volts)}", f"{title} {volts_text(volts, 1).removesuffix(' V')}"
+        return f"{title}  {rms:.1f} V AC{more}", f"{title} ~{rms:.0f}"
+    short = f"{title} {volts_text(volts, 1).removesuffix(' V')}"
+    return f"{title}  {volts_text(volts)}{more}", short
 
 
 def shift_text(per_cent: float) -> str:

@@ -21,7 +21,7 @@ class MainsSlider(QSlider):
         self.theme = theme
         self.design = 230.0
         self.setAccessibleName("Mains volts")
-        self.setMinimumWidth(150)
+        self.setMinimumWidth(100)
 
     def paintEvent(self, event: QPaintEvent) -> None:
         """See Qt."""
@@ -49,6 +49,7 @@ class MainsDial(QWidget):
         self.volts.setAccessibleName("Mains volts, typed")
         self.label = QLabel("Mains")
         self.design = QLabel()
+        self.design.setToolTip("Design mains; marked on the slider as well")
         row = QHBoxLayout(self)
         row.setContentsMargins(6, 0, 6, 0)
         for widget in (self.label, self.slider, self.volts, self.design):
@@ -69,7 +70,8 @@ class MainsDial(QWidget):
     def _follow(self, _: object) -> None:
         design = self._bridge.map.mains_volts
         self.slider.design = design
-        self.design.setText(f"design {design:g} V")
+        self.design.setText(f"of {design:g} V")
+        self.design.setAccessibleName(f"Design mains {design:g} V")
         for widget in (self.slider, self.volts):
             widget.blockSignals(True)
         self.slider.setRange(round(design * LOW), round(design * HIGH))

@@ -1,30 +1,60 @@
-"""The floor as a picture file, painted by the same items as the window."""
+"""Floor and ladder as picture files, painted by the same items as the window."""
 
 from __future__ import annotations
 
 import sys
 from pathlib import Path
+from typing import Protocol
 
-from PySide6.QtCore import QBuffer, QMarginsF, QRectF, QSize, Qt
-from PySide6.QtGui import QColor, QImage, QPainter
-from PySide6.QtSvg import QSvgGenerator
+from PySide6.QtCore import QRectF, QSize, Qt
+from PySide6.QtGui import QFont, QPainter, QPen
 from PySide6.QtWidgets import QApplication, QGraphicsItem
 
-from railmap.errors import FileError, MapError
+from railmap.errors import MapError
 from railmap.model.railmap import RailMap
 from railmap.solve.solution import Solution
 from railmap.ui import theme as themes
-from railmap.ui.canvas.items import RIGHT, draw_text, text_font
 from railmap.ui.canvas.legend import draw_legend
 from railmap.ui.canvas.scene import FloorScene
+from railmap.ui.ladder.figures import Mark
+from railmap.ui.ladder.lettering import QtLettering
+from railmap.ui.ladder.paint import paint_ladder
+from railmap.ui.ladder.scene import LadderScene
+from railmap.ui.paper import write_picture, writer_of
+from railmap.ui.title_block import EDGE, HEIGHT, Heading, heading_of, paint_block
 
-FOOT_MM = 14.0
+VIEWS = ("floor", "ladder")
+LEGEND_PX = QRectF(0, 0, 300, 44)
+SHEET_PX = 1100
+"""A wider picture is this one, enlarged. As the page of a PDF it is about as wide as A4 lying."""
+NARROW_PX = 700
+"""Below this width the legend stands above the words, not beside them."""
+SQUARE_FROM = 1.2
+"""A ladder is not drawn wider than this for its height."""
+
+
+class _View(Protocol):
+    theme: themes.Theme
+    has_legend: bool
+
+    def height(self, wide: int) -> int:
+        """Return the height that goes well with a width, pixels."""
+        ...
+
+    def paint(self, painter: QPainter, room: QRectF) -> None:
+        """Paint into a box."""
+        ...
+
+    def close(self) -> None:
+        """Give up what it was painted from."""
+        ...
 
 
 def draw(
-    m: RailMap, solution: Solution, out: Path, width_px: int = 1600, dark: bool = False
-) -> None:
-    """Write the floor with a solution's figures to a PNG or SVG file.
+    m: RailMap, solution: Solution, out: Path, width_px: int = 1600, dark: bool = False,
+    view: str = "floor", setup: str = "", marks: tuple[Mark, ...] = (),
+) -> None:  # fmt: skip
+    """Write a view with a solution's figures to a PNG, SVG or PDF file.
 
     Parameters
     ----------
@@ -33,85 +63,142 @@ def draw(
     solution : Solution
         What its parts do.
     out : Path
-        File to write; its ending, ``.png`` or ``.svg``, tells the format.
+        File to write; its ending, ``.png``, ``.svg`` or ``.pdf``, tells the format.
     width_px : int
-        Width of the picture.
+        Width of the picture; a PDF is never wider than a sheet.
     dark : bool
         True for the dark colours.
+    view : str
+        ``floor`` or ``ladder``.
+    setup : str
+        Name of the setup that was solved, for the title block.
+    marks : tuple of Mark
+        Readings to show on the ladder.
 
     Raises
     ------
     MapError
-        If the ending is another one.
+        If the ending or the view is another one.
     FileError
         If the file cannot be written.
     """
-    ending = out.suffix.lower()
-    if ending not in (".png", ".svg"):
-        raise MapError(f"a picture file ends in .png or .svg, not in {out.suffix or 'nothing'!r}")
+    writer_of(out)
+    if view not in VIEWS:
+        raise MapError(f"there is no view {view!r}; the views are {' and '.join(VIEWS)}")
     app = QApplication.instance() or QApplication(sys.argv[:1])
-    scene = FloorScene(themes.dark() if dark else themes.light(), app)
+    assert isinstance(app, QApplication)
+    theme = themes.dark() if dark else themes.light()
+    if view == "floor":
+        shown: _View = _Floor(m, solution, theme, app)
+    else:
+        shown = _Ladder(m, solution, theme, app, marks)
+    sheet = _Sheet(shown, heading_of(solution, view.capitalize(), setup), width_px)
+    scale = 1.0 if out.suffix.lower() == ".pdf" else width_px / sheet.wide
     try:
-        scene.show_map(m)
-        scene.show_solution(solution)
-        scene.set_theme(scene.theme)
-        for item in scene.items():
+        write_picture(out, sheet.size(scale), m.title, lambda p: sheet.paint(p, scale, app.font()))
+    finally:
+        shown.close()
+
+
+class _Sheet:
+    """A view with its title block, in pixels of a sheet."""
+
+    def __init__(self, shown: _View, heading: Heading, width_px: int) -> None:
+        self._shown, self._heading = shown, heading
+        self.wide = min(width_px, SHEET_PX)
+        self._narrow = shown.has_legend and self.wide < NARROW_PX
+        self._foot = HEIGHT + (LEGEND_PX.height() + EDGE if self._narrow else 0)
+        self._high = shown.height(self.wide) + self._foot
+
+    def size(self, scale: float) -> QSize:
+        """Return its size, enlarged."""
+        return QSize(round(self.wide * scale), round(self._high * scale))
+
+    def paint(self, painter: QPainter, scale: float, font: QFont) -> None:
+        """Paint view, legend and title block."""
+        theme, high = self._shown.theme, self._high
+        size = self.size(scale)
+        painter.setRenderHint(QPainter.RenderHint.Antialiasing)
+        painter.fillRect(QRectF(0, 0, size.width(), size.height()), theme.floor)
+        painter.scale(scale, scale)
+        painter.setFont(font)
+        self._shown.paint(painter, QRectF(0, 0, self.wide, high - self._foot))
+        box = QRectF(0, high - self._foot, self.wide, self._foot)
+        painter.fillRect(box, theme.panel)
+        painter.setPen(QPen(theme.line, 1))
+        painter.drawLine(box.topLeft(), box.topRight())
+        if self._shown.has_legend:
+            _paint_legend(painter, box, theme)
+        if self._narrow:
+            box = box.adjusted(0, LEGEND_PX.height() + EDGE, 0, 0)
+        elif self._shown.has_legend:
+            box = box.adjusted(LEGEND_PX.width() + 2 * EDGE, 0, 0, 0)
+        paint_block(painter, box, self._heading, theme)
+
+
+def _paint_legend(painter: QPainter, box: QRectF, theme: themes.Theme) -> None:
+    """Paint what the colours mean into the corner of the foot."""
+    painter.save()
+    painter.translate(box.left() + EDGE, box.top() + EDGE)
+    scale = LEGEND_PX.width() / 100
+    painter.scale(scale, scale)
+    draw_legend(painter, QRectF(0, 0, 100, LEGEND_PX.height() / scale), theme)
+    painter.restore()
+
+
+class _Floor:
+    """The floor, to scale."""
+
+    has_legend = True
+
+    def __init__(
+        self, m: RailMap, solution: Solution, theme: themes.Theme, app: QApplication
+    ) -> None:
+        self.theme = theme
+        self._scene = FloorScene(theme, app)
+        self._scene.show_map(m)
+        self._scene.show_solution(solution)
+        self._scene.set_theme(theme)
+        for item in self._scene.items():
             # A cached item would go into the picture as pixels.
             item.setCacheMode(QGraphicsItem.CacheMode.NoCache)
-        box = scene.extent().marginsAdded(QMarginsF(0, 0, 0, FOOT_MM))
-        size = QSize(width_px, round(width_px * box.height() / box.width()))
-        write = _svg if ending == ".svg" else _png
-        write(scene, m, solution, box, size, out)
-    finally:
-        scene.deleteLater()
+        self._box = self._scene.extent()
+
+    def height(self, wide: int) -> int:
+        """See :class:`_View`."""
+        return max(1, round(wide * self._box.height() / self._box.width()))
+
+    def paint(self, painter: QPainter, room: QRectF) -> None:
+        """See :class:`_View`."""
+        self._scene.render(painter, room, self._box, Qt.AspectRatioMode.KeepAspectRatio)
+
+    def close(self) -> None:
+        """See :class:`_View`."""
+        self._scene.deleteLater()
 
 
-def _png(
-    scene: FloorScene, m: RailMap, solution: Solution, box: QRectF, size: QSize, out: Path
-) -> None:
-    image = QImage(size, QImage.Format.Format_RGB32)
-    image.fill(QColor(scene.theme.floor))
-    painter = QPainter(image)
-    _paint(painter, scene, m, solution, box, size)
-    painter.end()
-    if not image.save(str(out)):
-        raise FileError(f"{out} cannot be written")
+class _Ladder:
+    """The ladder, whole; it has a legend of its own."""
 
+    has_legend = False
 
-def _svg(
-    scene: FloorScene, m: RailMap, solution: Solution, box: QRectF, size: QSize, out: Path
-) -> None:
-    # Drawn in memory first, so that a file that cannot be written is found out by one sentence.
-    data = QBuffer()
-    data.open(QBuffer.OpenModeFlag.WriteOnly)
-    generator = QSvgGenerator()
-    generator.setOutputDevice(data)
-    generator.setSize(size)
-    generator.setViewBox(QRectF(0, 0, size.width(), size.height()))
-    generator.setTitle(m.title)
-    painter = QPainter(generator)
-    _paint(painter, scene, m, solution, box, size)
-    painter.end()
-    try:
-        out.write_bytes(data.data().data())
-    except OSError as error:
-        raise FileError(f"{out} cannot be written: {(error.strerror or '').lower()}") from None
+    def __init__(
+        self, m: RailMap, solution: Solution, theme: themes.Theme, app: QApplication,
+        marks: tuple[Mark, ...],
+    ) -> None:  # fmt: skip
+        self.theme = theme
+        self._scene = LadderScene(QtLettering(app.font()))
+        self._scene.show_map(m)
+        self._scene.show_solution(solution)
+        self._scene.set_marks(marks)
 
+    def height(self, wide: int) -> int:
+        """See :class:`_View`."""
+        return round(wide / SQUARE_FROM)
 
-def _paint(
-    painter: QPainter, scene: FloorScene, m: RailMap, solution: Solution, box: QRectF, size: QSize
-) -> None:
-    painter.setRenderHint(QPainter.RenderHint.Antialiasing)
-    target = QRectF(0, 0, size.width(), size.height())
-    scene.render(painter, target, box, Qt.AspectRatioMode.KeepAspectRatio)
-    scale = size.width() / box.width()
-    painter.scale(scale, scale)
-    foot = QRectF(8, box.height() - FOOT_MM - 2, box.width() - 16, FOOT_MM)
-    draw_legend(painter, foot.adjusted(0, 0, -foot.width() + 110, 0), scene.theme)
-    painter.setPen(scene.theme.ink)
-    mains = solution.network.circuit.mains_ratio * m.mains_volts
-    title = QRectF(foot.left() + 115, foot.top(), foot.width() - 115, 6)
-    draw_text(painter, title, RIGHT, f"{m.title} at {mains:g} V mains", text_font(5, bold=True))
-    painter.setPen(scene.theme.soft_ink)
-    note = "Forecast from the map, not a permission: prove the unit dead before you touch it."
-    draw_text(painter, title.translated(0, 6.5), RIGHT, note, text_font(3.8))
+    def paint(self, painter: QPainter, room: QRectF) -> None:
+        """See :class:`_View`."""
+        paint_ladder(painter, room.adjusted(EDGE, EDGE, -EDGE, -4), self._scene, self.theme)
+
+    def close(self) -> None:
+        """See :class:`_View`; it is plain Python."""

@@ -2,7 +2,8 @@
 
 Stress colours come from perceptually uniform maps of even lightness (P. Kovesi, "Good Colour
 Maps: How to Design Them", 2015: linear map L18, as pyqtgraph ships it; inferno for the dark
-theme), so that they also read without colour vision and in black and white.
+theme), so that they also read without colour vision and in black and white. Shifts go both ways:
+their maps (D1 on light, D4 on dark) have blue below and red above, and the ground in the middle.
 """
 
 from __future__ import annotations
@@ -16,6 +17,9 @@ from PySide6.QtGui import QColor, QPalette
 STEPS = 28
 STEP_SIZE = 0.05
 """One colour step is five percent of stress; the last stands for all above 135 %."""
+SHIFT_STEPS = 27
+MOST_SHIFT_PCT = 20.0
+"""Volts that moved farther than this have the colour of it."""
 
 
 @dataclass(frozen=True)
@@ -26,8 +30,12 @@ class Theme:
     ----------
     stress : tuple of QColor
         Tile colours by step, see :func:`stress_step`.
+    shift : tuple of QColor
+        Colours of volts that moved, from down to up; see :func:`shift_step`.
     rails : tuple of QColor
         Colours of the runs.
+    found : QColor
+        Ring around what was found.
     on_dark, on_light : QColor
         Ink on a coloured ground, see :func:`ink_on`.
     """
@@ -47,20 +55,27 @@ class Theme:
     accent: QColor
     accent_ink: QColor
     feed: QColor
+    found: QColor
     warn: QColor
     good: QColor
     on_dark: QColor
     on_light: QColor
     stress: tuple[QColor, ...]
+    shift: tuple[QColor, ...]
     rails: tuple[QColor, ...]
+
+    @property
+    def steps(self) -> tuple[QColor, ...]:
+        """Colours of all steps: those of stress, then those of shift."""
+        return self.stress + self.shift
 
     def tile_colour(self, stress: float) -> QColor:
         """Return the colour of a tile at some stress; plain where there is no limit."""
         return self.step_colour(stress_step(stress))
 
     def step_colour(self, step: int) -> QColor:
-        """Return the colour of a step; plain for -1, where no limit is known."""
-        return self.tile if step < 0 else self.stress[step]
+        """Return the colour of a step; plain for -1, where nothing is known."""
+        return self.tile if step < 0 else self.steps[step]
 
 
 def stress_step(stress: float) -> int:
@@ -70,10 +85,24 @@ def stress_step(stress: float) -> int:
     return int(min(max(stress, 0.0) / STEP_SIZE, STEPS - 1))
 
 
-def _ramp(name: str, low: float, high: float) -> tuple[QColor, ...]:
+def shift_step(per_cent: float) -> int:
+    """Return the colour step of a shift, the middle one for none; -1 for one not known.
+
+    Examples
+    --------
+    >>> shift_step(0.0) - STEPS, shift_step(-1e9) - STEPS, shift_step(1e9) - STEPS
+    (13, 0, 26)
+    """
+    if np.isnan(per_cent):
+        return -1
+    part = min(max(per_cent / MOST_SHIFT_PCT, -1.0), 1.0)
+    return STEPS + round((part + 1) / 2 * (SHIFT_STEPS - 1))
+
+
+def _ramp(name: str, low: float, high: float, steps: int = STEPS) -> tuple[QColor, ...]:
     table = pg.colormap.get(name)
     assert table is not None, f"pyqtgraph ships no map {name}"
-    rows = np.asarray(table.map(np.linspace(low, high, STEPS), mode=table.BYTE))
+    rows = np.asarray(table.map(np.linspace(low, high, steps), mode=table.BYTE))
     return tuple(QColor(*(int(c) for c in row[:3])) for row in rows)
 
 
@@ -90,9 +119,10 @@ def light() -> Theme:
         floor=QColor("#eae7e0"), grid=QColor("#dedad1"),
         board=QColor("#f8f7f2"), board_edge=QColor("#9aa39b"), tile=QColor("#f1f1ef"),
         accent=QColor("#0b63a5"), accent_ink=QColor("#ffffff"), feed=QColor("#0b63a5"),
+        found=QColor("#8e2a8b"),
         warn=QColor("#b3261e"), good=QColor("#2f6b47"),
         on_dark=QColor("#ffffff"), on_light=QColor("#14191d"),
-        stress=_ramp("CET-L18", 0.06, 0.98),
+        stress=_ramp("CET-L18", 0.06, 0.98), shift=_ramp("CET-D1", 0.04, 0.96, SHIFT_STEPS),
         rails=_colours("#2d6a9f", "#7a5195", "#2f7f74", "#8a6d1f", "#a04668", "#4f6d2f",
                        "#5b5ea6", "#8c5a3c"),
     )  # fmt: skip
@@ -107,9 +137,10 @@ def dark() -> Theme:
         floor=QColor("#191d20"), grid=QColor("#23282c"),
         board=QColor("#232b2a"), board_edge=QColor("#5d6a66"), tile=QColor("#313a3f"),
         accent=QColor("#5cb2f0"), accent_ink=QColor("#10181e"), feed=QColor("#74c1f7"),
+        found=QColor("#f0a6ee"),
         warn=QColor("#ff8a7a"), good=QColor("#86cfa2"),
         on_dark=QColor("#ffffff"), on_light=QColor("#14191d"),
-        stress=_ramp("inferno", 0.2, 0.93),
+        stress=_ramp("inferno", 0.2, 0.93), shift=_ramp("CET-D4", 0.0, 1.0, SHIFT_STEPS),
         rails=_colours("#7db4e6", "#c3a2e0", "#7fcabd", "#d9bd6a", "#e595b4", "#a9c77f",
                        "#a7aaf0", "#d7a383"),
     )  # fmt: skip

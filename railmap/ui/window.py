@@ -1,4 +1,4 @@
-"""The window: floor in the middle, card on the right, worksheets below, mains dial above."""
+"""The window: floor in the middle, ladder and card beside it, worksheets below, tools above."""
 
 from __future__ import annotations
 
@@ -10,11 +10,9 @@ from PySide6.QtWidgets import (
     QApplication,
     QComboBox,
     QDockWidget,
-    QLabel,
     QMainWindow,
     QMenu,
     QSizePolicy,
-    QTabWidget,
     QToolBar,
     QToolButton,
     QVBoxLayout,
@@ -23,23 +21,28 @@ from PySide6.QtWidgets import (
 
 from railmap.model.railmap import Board, Change
 from railmap.resources import example_paths
-from railmap.solve.solution import PARTLY, SOLVED, Solution
+from railmap.solve.solution import Solution
 from railmap.ui import theme as themes
 from railmap.ui.actions import Commands
 from railmap.ui.bridge import Bridge, Picked
 from railmap.ui.canvas.view import WHEEL_STEP, FloorView
 from railmap.ui.card.card import Card
-from railmap.ui.faces import percent
+from railmap.ui.drawer import SHEETS, Drawer
+from railmap.ui.faces import COLOURINGS
 from railmap.ui.files import FileDesk
+from railmap.ui.finding import FindBox, FoundRings
+from railmap.ui.ladder.view import STEP, LadderView
 from railmap.ui.mains import MainsDial
 from railmap.ui.message import MessageBar
+from railmap.ui.picture_desk import PictureDesk
 from railmap.ui.settings import Settings
-from railmap.ui.worksheets.notes import CautionList
-from railmap.ui.worksheets.ripple import RippleSheet
-from railmap.ui.worksheets.tables import hot_sheet, rail_sheet
-from railmap.units import show
+from railmap.ui.shape import Shape, unpack
+from railmap.ui.status import StatusLine
 
 ALL_PLUGGED = "everything plugged in"
+FIRST_WIDTHS, FIRST_HEIGHT = (260, 310), 190
+"""Width of ladder and card, and height of the drawer, before anybody has drawn at them."""
+FIRST_SIZE = (1280, 800)
 
 
 class Window(QMainWindow):
@@ -58,17 +61,21 @@ class Window(QMainWindow):
         QApplication.setPalette(themes.palette(self.theme))
         self.bridge = Bridge(self)
         self.desk = FileDesk(self.bridge, settings, self)
+        self.pictures = PictureDesk(self.bridge, self)
         self.commands = Commands(self, self.theme)
         self.view = FloorView(self.bridge, self.theme)
+        self.ladder = LadderView(self.bridge, self.theme)
         self.card = Card(self.bridge, self.theme)
+        self.drawer = Drawer(self.bridge, self.theme)
         self.message = MessageBar(self.theme)
         self.mains = MainsDial(self.bridge, self.theme)
-        self.setup_box = QComboBox()
+        self.finder = FindBox(self.bridge, self.theme)
+        self.rings = FoundRings(self.view, self.theme)
+        self.setup_box, self.colour_box = QComboBox(), QComboBox()
         self._build_middle()
-        self._build_card()
-        self._build_drawer()
+        self._build_docks()
         self._build_bars()
-        self._build_status()
+        self.status = StatusLine(self.statusBar())
         self._connect()
         self._restore()
         self.setAcceptDrops(True)
@@ -90,34 +97,22 @@ class Window(QMainWindow):
         column.addWidget(self.view, 1)
         self.setCentralWidget(middle)
 
-    def _build_card(self) -> None:
-        self.card_dock = self._dock("Card", "card", self.card)
+    def _build_docks(self) -> None:
         self.card.setMinimumWidth(300)
-        self.addDockWidget(Qt.DockWidgetArea.RightDockWidgetArea, self.card_dock)
+        areas = Qt.DockWidgetArea
+        self.ladder_dock = self._dock("Ladder", self.ladder, areas.LeftDockWidgetArea)
+        self.card_dock = self._dock("Card", self.card, areas.RightDockWidgetArea)
+        self.drawer_dock = self._dock("Worksheets", self.drawer, areas.BottomDockWidgetArea)
+        self.setCorner(Qt.Corner.BottomLeftCorner, areas.LeftDockWidgetArea)
+        self.setCorner(Qt.Corner.BottomRightCorner, areas.RightDockWidgetArea)
 
-    def _build_drawer(self) -> None:
-        self.drawer = QTabWidget()
-        self.drawer.setDocumentMode(True)
-        self.drawer.setAccessibleName("Worksheets")
-        self.hot = hot_sheet(self.bridge, self.theme)
-        self.rails = rail_sheet(self.bridge, self.theme)
-        self.cautions = CautionList(self.bridge)
-        self.drawer.addTab(self.hot, "Hot list")
-        self.drawer.addTab(self.rails, "Rails")
-        self.ripple = RippleSheet(self.bridge, self.theme)
-        self.drawer.addTab(self.cautions, "Cautions")
-        self.drawer.addTab(self.ripple, "Ripple")
-        self.drawer_dock = self._dock("Worksheets", "worksheets", self.drawer)
-        self.drawer.setMinimumHeight(120)
-        self.addDockWidget(Qt.DockWidgetArea.BottomDockWidgetArea, self.drawer_dock)
-        self.setCorner(Qt.Corner.BottomRightCorner, Qt.DockWidgetArea.RightDockWidgetArea)
-
-    def _dock(self, title: str, name: str, widget: QWidget) -> QDockWidget:
+    def _dock(self, title: str, widget: QWidget, area: Qt.DockWidgetArea) -> QDockWidget:
         dock = QDockWidget(title, self)
-        dock.setObjectName(name)
+        dock.setObjectName(title.lower())
         dock.setTitleBarWidget(QWidget())
         dock.setFeatures(QDockWidget.DockWidgetFeature.NoDockWidgetFeatures)
         dock.setWidget(widget)
+        self.addDockWidget(area, dock)
         return dock
 
     def _build_bars(self) -> None:
@@ -137,18 +132,29 @@ class Window(QMainWindow):
         room = QWidget()
         room.setSizePolicy(QSizePolicy.Policy.Expanding, QSizePolicy.Policy.Preferred)
         bar.addWidget(room)
-        bar.addWidget(self.mains)
-        self.setup_box.setAccessibleName("Setup")
-        self.setup_box.setToolTip("How the unit is powered: boards and accessories in or out")
-        self.setup_box.setSizeAdjustPolicy(QComboBox.SizeAdjustPolicy.AdjustToContents)
-        bar.addWidget(self.setup_box)
+        self._name_boxes()
+        for widget in (self.mains, self.setup_box, self.colour_box, self.finder):
+            bar.addWidget(widget)
         bar.addAction(self.commands["theme"])
         self.addToolBar(bar)
         self.recent_menu = QMenu("Open &recent", self)
         self.examples_menu = QMenu("Open an &example", self)
-        self.commands.fill_menus(self.menuBar(), self.recent_menu, self.examples_menu)
+        self.commands.fill_menus(
+            self.menuBar(), self.recent_menu, self.examples_menu, self.view.commands
+        )
+        self.recent_menu.aboutToShow.connect(self.desk.drop_gone)
         for path in example_paths():
             self._path_action(self.examples_menu, path)
+
+    def _name_boxes(self) -> None:
+        self.setup_box.setAccessibleName("Setup")
+        self.setup_box.setToolTip("How the unit is powered: boards and accessories in or out")
+        self.colour_box.setAccessibleName("Colour by")
+        self.colour_box.setToolTip("What the colours of parts and rails show")
+        for colouring in COLOURINGS:
+            self.colour_box.addItem(f"Colour: {colouring.word.lower()}")
+        for box in (self.setup_box, self.colour_box):
+            box.setSizeAdjustPolicy(QComboBox.SizeAdjustPolicy.AdjustToContents)
 
     def _path_action(self, menu: QMenu, path: Path) -> None:
         action = QAction(path.stem.replace("_", " ").capitalize(), menu)
@@ -157,55 +163,66 @@ class Window(QMainWindow):
         action.triggered.connect(self._open_named)
         menu.addAction(action)
 
-    def _build_status(self) -> None:
-        bar = self.statusBar()
-        self.hint, self.power = QLabel(), QLabel()
-        self.caution_button = QToolButton()
-        self.caution_button.setAutoRaise(True)
-        self.hottest_button = QToolButton()
-        self.hottest_button.setAutoRaise(True)
-        bar.addWidget(self.hint, 1)
-        for widget in (self.power, self.hottest_button, self.caution_button):
-            bar.addPermanentWidget(widget)
-
     def _connect(self) -> None:
         bridge, view = self.bridge, self.view
         bridge.solved.connect(self._solved)
         bridge.unsolved.connect(self._unsolved)
         bridge.state_changed.connect(self._show_state)
         bridge.map_changed.connect(self._map_changed)
+        bridge.coloured.connect(self._show_colouring)
         bridge.trouble.connect(self.message.say)
-        view.hint.connect(self.hint.setText)
+        view.hint.connect(self.status.hint.setText)
         view.placing.connect(self._show_placing)
+        view.placed.connect(self.card.ask)
         self.desk.recent_changed.connect(self._fill_recent)
         self.setup_box.activated.connect(self._choose_setup)
-        self.caution_button.clicked.connect(self._show_cautions)
-        self.hottest_button.clicked.connect(self._pick_hottest)
+        self.colour_box.activated.connect(self._choose_colouring)
+        self.status.cautions.clicked.connect(self._show_cautions)
+        self.status.hottest.clicked.connect(self._pick_hottest)
+        self.finder.found.connect(self._show_found)
+        self.finder.went.connect(self._bring)
+        self.finder.left.connect(self.view.setFocus)
+        self.ladder_dock.toggleViewAction().toggled.connect(self.commands["ladder"].setChecked)
+        self._connect_commands()
+        self._fill_recent()
+        self._show_colouring()
+
+    def _connect_commands(self) -> None:
+        bridge, view = self.bridge, self.view
         for name, slot in (
             ("new", self.desk.new), ("open", self.desk.open), ("save", self.desk.save),
-            ("save_as", self.desk.save_as), ("picture", self.desk.save_picture),
+            ("save_as", self.desk.save_as), ("picture", self.pictures.save_floor),
+            ("picture_ladder", self.pictures.save_ladder),
             ("close", self.close), ("undo", bridge.undo), ("redo", bridge.redo),
             ("delete", view.delete_picked), ("turn", view.turn_picked),
-            ("end_drift", bridge.end_drift), ("add_board", self._add_board), ("fit", view.fit),
+            ("end_drift", bridge.end_drift), ("add_board", self._add_board), ("fit", self._fit),
             ("zoom_in", self._zoom_in), ("zoom_out", self._zoom_out), ("zoom_to", self._zoom_to),
             ("hottest", self._pick_hottest), ("theme", self._turn_theme),
-            ("cautions", self._show_cautions),
+            ("find", self.finder.start), ("find_next", self._find_next),
+            ("find_before", self._find_before), ("ladder", self._show_ladder),
+            ("go_floor", view.setFocus), ("go_ladder", self._go_ladder),
+            ("go_card", self._go_card),
         ):  # fmt: skip
             self.commands[name].triggered.connect(slot)
+        slots = {"place": self._place, "sheet": self._go_sheet, "colour": self._colour}
         for name, action in self.commands.actions.items():
-            if name.startswith("place "):
-                action.triggered.connect(self._place)
-        self._fill_recent()
+            slot = slots.get(name.partition(" ")[0]) if " " in name else None
+            if slot is not None:
+                action.triggered.connect(slot)
 
     def _restore(self) -> None:
-        shape = self.settings.shape
-        self.resize(1280, 800)
-        if shape is not None:
-            self.restoreGeometry(shape[0])
-            self.restoreState(shape[1])
+        kept = self.settings.shape
+        self.resize(*FIRST_SIZE)
+        shape = None if kept is None else unpack(kept[1])
+        if kept is not None:
+            self.restoreGeometry(kept[0])
+        if shape is not None and self.restoreState(shape.docks):
+            self.drawer.show_sheet(shape.sheet)
         else:
-            self.resizeDocks([self.card_dock], [330], Qt.Orientation.Horizontal)
-            self.resizeDocks([self.drawer_dock], [190], Qt.Orientation.Vertical)
+            sides = [self.ladder_dock, self.card_dock]
+            self.resizeDocks(sides, list(FIRST_WIDTHS), Qt.Orientation.Horizontal)
+            self.resizeDocks([self.drawer_dock], [FIRST_HEIGHT], Qt.Orientation.Vertical)
+        self.commands["ladder"].setChecked(not self.ladder_dock.isHidden())
 
     def open_path(self, path: Path) -> None:
         """Open a file."""
@@ -224,14 +241,33 @@ class Window(QMainWindow):
             self._path_action(self.recent_menu, path)
         self.recent_menu.setEnabled(bool(self.recent_menu.actions()))
 
-    @Slot()
-    def _place(self) -> None:
+    def _word(self) -> str:
+        """Return what stands behind the first word in the name of the command given."""
         action = self.sender()
         assert isinstance(action, QAction)
-        if action.isChecked():
-            self.view.start_placing(str(action.data()).removeprefix("place "))
-        else:
-            self.view.stop()
+        return str(action.data()).partition(" ")[2]
+
+    @Slot(bool)
+    def _place(self, on: bool) -> None:
+        self.view.start_placing(self._word()) if on else self.view.stop()
+
+    @Slot()
+    def _go_sheet(self) -> None:
+        self.drawer.go_to(self._word())
+
+    @Slot()
+    def _colour(self) -> None:
+        word = self._word()
+        self.bridge.set_colouring(next(c for c in COLOURINGS if c.word == word))
+
+    @Slot(int)
+    def _choose_colouring(self, place: int) -> None:
+        self.bridge.set_colouring(COLOURINGS[place])
+
+    @Slot()
+    def _show_colouring(self) -> None:
+        self.colour_box.setCurrentIndex(COLOURINGS.index(self.bridge.colouring))
+        self.commands[f"colour {self.bridge.colouring.word}"].setChecked(True)
 
     @Slot(str)
     def _show_placing(self, kind: str) -> None:
@@ -250,17 +286,58 @@ class Window(QMainWindow):
         if self.bridge.do(f"Add {board.name}", [Change("boards", None, board)]):
             self.bridge.pick(Picked("board", board.name))
 
+    @Slot(bool)
+    def _show_ladder(self, on: bool) -> None:
+        self.ladder_dock.setVisible(on)
+
+    @Slot()
+    def _go_ladder(self) -> None:
+        self.ladder_dock.setVisible(True)
+        self.ladder.setFocus()
+
+    @Slot()
+    def _go_card(self) -> None:
+        """Go to the first thing on the card that takes the keyboard."""
+        self.card.setFocus()
+        self.card.focusNextChild()
+
+    def _in_front(self) -> FloorView | LadderView:
+        """Return the picture that the keyboard is on; the floor where it is on neither."""
+        return self.ladder if self.ladder.hasFocus() else self.view
+
+    @Slot()
+    def _fit(self) -> None:
+        self._in_front().fit()
+
     @Slot()
     def _zoom_in(self) -> None:
-        self.view.zoom(WHEEL_STEP)
+        self.ladder.zoom(STEP) if self.ladder.hasFocus() else self.view.zoom(WHEEL_STEP)
 
     @Slot()
     def _zoom_out(self) -> None:
-        self.view.zoom(1 / WHEEL_STEP)
+        self.ladder.zoom(1 / STEP) if self.ladder.hasFocus() else self.view.zoom(1 / WHEEL_STEP)
 
     @Slot()
     def _zoom_to(self) -> None:
-        self.view.zoom_to(self.bridge.selection)
+        self._in_front().zoom_to(self.bridge.selection)
+
+    @Slot()
+    def _find_next(self) -> None:
+        self.finder.step(1)
+
+    @Slot()
+    def _find_before(self) -> None:
+        self.finder.step(-1)
+
+    @Slot(object)
+    def _show_found(self, found: tuple[Picked, ...]) -> None:
+        self.rings.show_found(found)
+        self.ladder.show_found(found)
+
+    @Slot(object)
+    def _bring(self, what: Picked) -> None:
+        self.rings.bring(what)
+        self.ladder.bring(what)
 
     @Slot()
     def _pick_hottest(self) -> None:
@@ -268,12 +345,11 @@ class Window(QMainWindow):
         order = solution.hottest() if solution is not None else []
         if order:
             self.bridge.pick(Picked("part", order[0]))
-            self.drawer.setCurrentWidget(self.hot)
+            self.drawer.setCurrentWidget(self.drawer.hot)
 
     @Slot()
     def _show_cautions(self) -> None:
-        self.drawer.setCurrentWidget(self.cautions)
-        self.cautions.setFocus()
+        self.drawer.go_to(SHEETS[-1])
 
     @Slot()
     def _turn_theme(self) -> None:
@@ -285,11 +361,10 @@ class Window(QMainWindow):
         self.theme = theme
         QApplication.setPalette(themes.palette(theme))
         self.commands.set_theme(theme)
-        for widget in (self.view, self.card, self.message, self.mains, self.ripple):
+        for widget in (
+            self.view, self.ladder, self.card, self.drawer, self.message, self.mains, self.rings,
+        ):  # fmt: skip
             widget.set_theme(theme)
-        for sheet in (self.hot, self.rails):
-            sheet.rows.theme = theme
-            sheet.viewport().update()
 
     @Slot(int)
     def _choose_setup(self, place: int) -> None:
@@ -304,6 +379,7 @@ class Window(QMainWindow):
             for name in names:
                 box.addItem(name, name)
         self.message.clear()
+        self.rings.follow()
 
     @Slot()
     def _show_state(self) -> None:
@@ -322,29 +398,14 @@ class Window(QMainWindow):
 
     @Slot(object)
     def _solved(self, solution: Solution) -> None:
-        if solution.status in (SOLVED, PARTLY):
-            power = f"power in {show(solution.power_in, 'W')} = out {show(solution.power_out, 'W')}"
-        else:
-            power = f"no figures: {solution.status}"
-        self.power.setText(f"{power}     solved in {self.bridge.solve_ms:.0f} ms   ")
-        hottest = solution.hottest()
-        self.hottest_button.setVisible(bool(hottest))
-        if hottest:
-            at = solution.network.part_index[hottest[0]]
-            text = percent(float(solution.stress[at]))
-            self.hottest_button.setText(f"hottest {hottest[0]} {text}")
-        self._count_cautions()
+        self.status.show_solution(solution, self.bridge.solve_ms)
+        self.status.show_cautions(self.drawer.count_cautions())
+        self.rings.follow()
 
     @Slot()
     def _unsolved(self) -> None:
-        self.power.setText("no figures: not solved   ")
-        self.hottest_button.setVisible(False)
-        self._count_cautions()
-
-    def _count_cautions(self) -> None:
-        count = self.cautions.count_now
-        self.caution_button.setText(f"{count} caution{'' if count == 1 else 's'}")
-        self.drawer.setTabText(2, f"Cautions ({count})" if count else "Cautions")
+        self.status.show_nothing()
+        self.status.show_cautions(self.drawer.count_cautions())
 
     def dragEnterEvent(self, event: QDragEnterEvent) -> None:
         """See Qt."""
@@ -364,5 +425,6 @@ class Window(QMainWindow):
             event.ignore()
             return
         self.bridge.desk.stop()
-        self.settings.keep_shape(self.saveGeometry(), self.saveState())
+        shape = Shape(self.saveState(), self.drawer.title)
+        self.settings.keep_shape(self.saveGeometry(), shape.pack())
         event.accept()

@@ -3,7 +3,6 @@
 Aim on two cores: 33 ms with three boards.
 """
 
-from collections.abc import Iterator
 from typing import Any
 
 import pytest
@@ -21,9 +20,8 @@ Bench = Any
 
 
 @pytest.fixture(autouse=True)
-def own_settings(tmp_path: Any) -> Iterator[None]:
+def own_settings(tmp_path: Any) -> None:
     QSettings.setPath(QSettings.Format.IniFormat, QSettings.Scope.UserScope, str(tmp_path))
-    yield
 
 
 @pytest.mark.parametrize("name", ["small_receiver", "portable_tape_recorder", "mixing_console"])

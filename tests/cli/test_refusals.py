@@ -32,7 +32,7 @@ CHANGE = {"drift": ["R1=236"]}
         (["drift", "{}"], "(see railmap drift --help)"),
         (["{}", "more"], "(see railmap --help)"),
         (["picture", "{}"], "Missing option '-o' / '--out'"),
-        (["picture", "{}", "-o", "a.bmp"], "'a.bmp' ends in neither .png nor .svg"),
+        (["picture", "{}", "-o", "a.bmp"], "'a.bmp' ends in none of .png, .svg, .pdf"),
         (["picture", "{}", "-o", "a.png", "--width", "5"], "5 is not in the range"),
     ],
 )

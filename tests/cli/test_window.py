@@ -160,7 +160,7 @@ class Pen:
         more["out"].write_bytes(b"picture")
 
 
-@pytest.mark.parametrize("name", ["out.png", "out.SVG"])
+@pytest.mark.parametrize("name", ["out.png", "out.SVG", "out.pdf"])
 def test_a_picture(run: Run, divider: rm.RailMap, name: str, file: Path, tmp_path: Path) -> None:
     out, pen = tmp_path / name, Pen()
     result = run("picture", file, "-o", out, "--mains", "253", draw_picture=pen)
@@ -169,6 +169,7 @@ def test_a_picture(run: Run, divider: rm.RailMap, name: str, file: Path, tmp_pat
     assert pen.asked["m"] == divider
     assert pen.asked["solution"].volts("A") == pytest.approx(8.8)
     assert (pen.asked["width_px"], pen.asked["dark"]) == (1600, False)
+    assert (pen.asked["view"], pen.asked["setup"]) == ("floor", "")
 
 
 def test_a_picture_dark_and_wide(run: Run, file: Path, tmp_path: Path) -> None:
@@ -294,18 +295,19 @@ def test_main_hands_the_file_to_the_window(file: Path, monkeypatch: pytest.Monke
 def test_main_hands_the_solution_to_the_drawing(
     divider: rm.RailMap, file: Path, tmp_path: Path, monkeypatch: pytest.MonkeyPatch
 ) -> None:
-    asked: list[Any] = []
-    out = tmp_path / "o.svg"
-    monkeypatch.setitem(
-        sys.modules, "railmap.ui.picture", Module(draw=lambda *args: asked.extend(args))
-    )
-    monkeypatch.setattr(sys, "argv", ["railmap", "picture", str(file), "-o", str(out)])
+    out, pen = tmp_path / "o.svg", Pen()
+    monkeypatch.setitem(sys.modules, "railmap.ui.picture", Module(draw=pen))
+    words = ["--view", "ladder", "--setup", "high"]
+    monkeypatch.setattr(sys, "argv", ["railmap", "picture", str(file), "-o", str(out), *words])
     with pytest.raises(SystemExit) as end:
         command.main()
     assert end.value.code == 0
-    assert asked[0] == divider
-    assert asked[1].volts("A") == pytest.approx(8.0)
-    assert asked[2:] == [out, 1600, False]
+    asked = pen.asked
+    assert asked.pop("m") == divider
+    assert asked.pop("solution").volts("A") == pytest.approx(8.8)
+    assert asked == {
+        "out": out, "width_px": 1600, "dark": False, "view": "ladder", "setup": "high"
+    }  # fmt: skip
 
 
 class Module:

@@ -25,6 +25,7 @@ from railmap.ui.bridge import Bridge, Picked
 from railmap.ui.canvas.layout import Pin
 from railmap.ui.canvas.routing import Router
 from railmap.ui.canvas.view import FloorView
+from railmap.ui.habits import Habits
 from railmap.ui.settings import Settings
 from railmap.ui.window import Window
 
@@ -133,6 +134,15 @@ def window(make_window: Callable[[], Window], divider: rm.RailMap, settle: Any) 
     found.bridge.open_map(divider, None)
     settle()
     return found
+
+
+@pytest.fixture
+def habits(window: Window) -> Iterator[Habits]:
+    """The window with all that the program puts around it; drafts are written without delay."""
+    found = Habits(window)
+    found.keeper.timer.setInterval(0)
+    yield found
+    found.end()
 
 
 @pytest.fixture
@@ -280,10 +290,10 @@ class Clerk:
 
     def hot_figure(self, ref: str) -> str:
         """What the hot list says of a part."""
-        model = self.window.hot.model()
+        model = self.window.drawer.hot.model()
         for row in range(model.rowCount()):
             if model.index(row, 0).data() == ref:
-                return str(model.index(row, 8).data())
+                return str(model.index(row, 1).data())
         return ""
 
     def reason(self, name: str) -> str:
@@ -315,11 +325,11 @@ def answer(monkeypatch: pytest.MonkeyPatch) -> Callable[[str], list[str]]:
     def give(button: str) -> list[str]:
         asked: list[str] = []
 
-        def question(parent: QWidget, title: str, text: str, *more: Any) -> Any:
-            asked.append(text)
+        def answer_it(box: QMessageBox) -> Any:
+            asked.append(box.text())
             return QMessageBox.StandardButton[button]
 
-        monkeypatch.setattr(QMessageBox, "question", question)
+        monkeypatch.setattr(QMessageBox, "exec", answer_it)
         return asked
 
     return give

@@ -313,7 +313,7 @@ def test_a_map_that_cannot_be_solved_yet_shows_no_old_figures(
         raise NotYetError("T1: this version does not solve that yet")
 
     with monkeypatch.context() as patch:
-        patch.setattr(module, "solve_network", refuse)
+        patch.setattr(module, "solve_on", refuse)
         bridge.set_mains(240)
         settle()
     assert ear.names == ["trouble", "unsolved"]

@@ -11,7 +11,8 @@ from PySide6.QtWidgets import QApplication, QLineEdit
 import railmap as rm
 from railmap.model.railmap import Change
 from railmap.ui.bridge import Picked
-from railmap.ui.card.pages import BoardPage, MapPage, PartPage, RailPage
+from railmap.ui.card.boardpage import BoardPage
+from railmap.ui.card.pages import MapPage, PartPage, RailPage
 from railmap.ui.window import Window
 
 ENTER, TAB = Qt.Key.Key_Return, Qt.Key.Key_Tab
@@ -190,7 +191,13 @@ def test_fitted_and_found_values_are_listed(clerk: Any, m: rm.RailMap) -> None:
     part = m.parts["R1"].with_fitted(120, source="bands").with_found(131.5, source="lifted")
     clerk.window.bridge.change_part("Note R1", part)
     clerk.pick("part", "R1")
-    assert clerk.page.known.text() == "Fitted ohms: 120 (bands)\nFound ohms: 131.5 (lifted)"
+    shown = {
+        key: [line.text() for line in row.lines.values()]
+        for key, row in clerk.page.known.rows.items()
+    }
+    assert shown == {
+        ("fitted", "ohms"): ["120R", "", "bands"], ("found", "ohms"): ["131R5", "", "lifted"],
+    }  # fmt: skip
     assert clerk.page.heading.text() == "R1   131R5"
 
 
@@ -306,7 +313,7 @@ def test_values_of_the_map(clerk: Any, m: rm.RailMap, window: Window) -> None:
     clerk.fill("mains_volts", "220")
     assert (m.title, m.mains_volts) == ("Bench divider", 220)
     assert "Bench divider" in window.windowTitle()
-    assert window.mains.design.text() == "design 220 V"
+    assert window.mains.design.text() == "of 220 V"
 
 
 def test_join_by_typing_a_node(clerk: Any, m: rm.RailMap, window: Window) -> None:
@@ -338,18 +345,25 @@ def test_a_short_name_is_not_completed_to_a_longer_one(clerk: Any, m: rm.RailMap
     assert m.parts["L1"].nodes == ("n1", "0V")
 
 
-def test_a_node_needs_a_name(
+def test_a_node_needs_a_name_that_can_be(
     clerk: Any, m: rm.RailMap, window: Window, troubles: list[str]
 ) -> None:
     before = m.document()
     clerk.pick("part", "L1")
-    clerk.write(clerk.page.pins["a"].lineEdit(), "")
+    clerk.write(clerk.page.pins["a"].lineEdit(), "x" * 121)
     assert m.document() == before
     assert len(troubles) == 1
     assert troubles[0].startswith("L1: ")
     assert troubles[0].endswith(".")
     assert window.message.text.text() == troubles[0]
     assert clerk.page.pins["a"].currentText() == "B"
+
+
+def test_a_pin_without_a_name_is_taken_off(clerk: Any, m: rm.RailMap, window: Window) -> None:
+    clerk.pick("part", "L1")
+    clerk.write(clerk.page.pins["a"].lineEdit(), "")
+    assert m.parts["L1"].nodes == ("N1", "0V")
+    assert window.bridge.history.undo_name == "Take L1 a off"
 
 
 def test_another_board_is_chosen(clerk: Any, m: rm.RailMap) -> None:

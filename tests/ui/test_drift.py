@@ -28,7 +28,7 @@ def test_the_drift_slider_moves_all_figures(clerk: Any, m: rm.RailMap, window: W
     assert clerk.hot_figure("R1") == "32 %"
     assert tile.face.figure == "32 %"
     assert tile.face.changed
-    assert "hottest R2" in window.hottest_button.text()
+    assert "hottest R2" in window.status.hottest.text()
     assert page.drift._change.text() == "+100 %"
     assert m.document() == before
 

@@ -5,6 +5,7 @@ import pytest
 
 import railmap as rm
 from railmap.errors import UnitError
+from railmap.model.board import Mark, Photo
 from railmap.model.kinds import KINDS
 from railmap.model.railmap import About
 from railmap.ui.card.fields import Field, fields_of, part_fields
@@ -15,7 +16,9 @@ ALL_FIELDS = [
     for kind, fields in [
         *((kind, part_fields(kind)) for kind in KINDS),
         (rm.Rail, fields_of(rm.Rail, frozenset())),
-        (rm.Board, fields_of(rm.Board, frozenset())),
+        (rm.Board, fields_of(rm.Board, frozenset({"photo", "marks"}))),
+        (Mark, fields_of(Mark, frozenset())),
+        (Photo, fields_of(Photo, frozenset({"jpeg"}))),
         (About, fields_of(About, frozenset())),
     ]
     for field in fields
@@ -44,7 +47,7 @@ def test_every_field_reads_what_it_writes(kind: type[msgspec.Struct], field: Fie
 
 @pytest.mark.parametrize("kind", KINDS, ids=lambda kind: kind.__name__)
 def test_every_value_of_a_kind_is_on_its_card(kind: type[rm.Part]) -> None:
-    apart = {"place", "fitted", "found", "board", "ref", *kind.pins}
+    apart = {"place", "fitted", "found", "earlier", "board", "ref", *kind.pins}
     assert {field.name for field in part_fields(kind)} | apart == set(kind.__struct_fields__)
 
 

@@ -339,7 +339,7 @@ def test_a_picture_with_a_wrong_ending_is_one_sentence(
 ) -> None:
     choose(tmp_path / "floor.bmp")
     window.commands["picture"].trigger()
-    assert said(window) == "A picture file ends in .png or .svg, not in '.bmp'."
+    assert said(window) == "A picture file ends in .png, .svg or .pdf, not in '.bmp'."
     assert not (tmp_path / "floor.bmp").exists()
 
 
@@ -349,7 +349,7 @@ def test_no_picture_without_a_solution(
     def refuse(*args: Any) -> None:
         raise NotYetError("not yet")
 
-    monkeypatch.setattr(bridge_module, "solve_network", refuse)
+    monkeypatch.setattr(bridge_module, "solve_on", refuse)
     window.bridge.set_mains(240)
     settle()
     proposed = choose(None)

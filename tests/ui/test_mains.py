@@ -31,7 +31,7 @@ def type_volts(dial: MainsDial, text: str, key: Any = ENTER) -> None:
 
 
 def test_it_begins_at_the_design_mains(dial: MainsDial) -> None:
-    assert dial.design.text() == "design 230 V"
+    assert dial.design.text() == "of 230 V"
     assert dial.volts.value() == 230
     assert dial.slider.value() == 230
     assert (dial.slider.minimum(), dial.slider.maximum()) == (round(230 * LOW), round(230 * HIGH))
@@ -122,7 +122,7 @@ def test_another_map_has_another_design_mains(
     window.bridge.set_mains(250)
     window.bridge.open_map(rm.RailMap("Other", mains_volts=115), None)
     settle()
-    assert dial.design.text() == "design 115 V"
+    assert dial.design.text() == "of 115 V"
     assert dial.volts.value() == 115
     assert (dial.slider.minimum(), dial.slider.maximum()) == (round(115 * LOW), round(115 * HIGH))
 

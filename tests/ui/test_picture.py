@@ -1,11 +1,13 @@
-"""The floor as a picture file: every example, both formats, and what cannot be written."""
+"""Pictures: every example, all formats, the title block, and what cannot be written."""
 
 import subprocess
 import sys
 from collections.abc import Callable
+from datetime import date
 from pathlib import Path
 from xml.etree import ElementTree
 
+import msgspec
 import numpy as np
 import pytest
 from PySide6.QtGui import QColor, QImage, QPainter
@@ -13,6 +15,7 @@ from PySide6.QtSvg import QSvgRenderer
 
 import railmap as rm
 from railmap.errors import FileError, MapError
+from railmap.model.railmap import Change
 from railmap.resources import example_paths
 from railmap.ui import theme as themes
 from railmap.ui.picture import draw
@@ -129,6 +132,74 @@ def test_the_mains_stand_in_the_title(
     assert "Divider at 236 V mains" in (tmp_path / "out.svg").read_text(encoding="utf-8")
 
 
+def test_the_title_block_says_what_it_is_of_and_when(
+    plain_app: object, divider: rm.RailMap, tmp_path: Path
+) -> None:
+    divider.change([Change("about", None, msgspec.structs.replace(
+        divider.about, notes="Serial 1234,\nlent by the museum"))])  # fmt: skip
+    side_out = divider.setups["side out"]
+    solution = rm.solve(divider, setup=side_out, mains_volts=236)
+    for view in ("floor", "ladder"):
+        draw(divider, solution, tmp_path / "out.svg", view=view, setup="side out")
+        words = words_of(tmp_path / "out.svg")
+        assert "Divider at 236 V mains" in words
+        assert "Serial 1234, lent by the museum" in words
+        (under,) = [line for line in words if line.startswith(view.capitalize())]
+        assert under == (
+            f"{view.capitalize()} · setup side out · design mains 230 V · {date.today()}"
+        )
+
+
+def test_the_scale_of_colours_stands_below_the_floor(
+    plain_app: object, divider: rm.RailMap, solved: rm.Solution, tmp_path: Path
+) -> None:
+    for width in (1600, 500):
+        draw(divider, solved, tmp_path / "out.svg", width_px=width)
+        words = words_of(tmp_path / "out.svg")
+        assert "Load in percent of the rating where it stands" in words
+        assert {"0", "50", "80", "100", "over"} <= set(words)
+
+
+def test_the_caution_is_never_cut(
+    plain_app: object, divider: rm.RailMap, solved: rm.Solution, tmp_path: Path
+) -> None:
+    for view in ("floor", "ladder"):
+        for width in (340, 500, 620, 701, 1000):
+            draw(divider, solved, tmp_path / "out.svg", width_px=width, view=view)
+            words = " ".join(words_of(tmp_path / "out.svg"))
+            assert "Forecast from the map, not a permission:" in words, width
+            assert "prove the unit dead before you touch it." in words, width
+
+
+def test_long_words_are_cut_and_not_drawn_over_the_edge(
+    plain_app: object, divider: rm.RailMap, solved: rm.Solution, tmp_path: Path
+) -> None:
+    divider.change([Change("about", None, msgspec.structs.replace(
+        divider.about, title="A very long title " * 30))])  # fmt: skip
+    draw(divider, rm.solve(divider), tmp_path / "out.svg", width_px=900)
+    assert any(line.startswith("A very long") and line.endswith("…")
+               for line in words_of(tmp_path / "out.svg"))  # fmt: skip
+
+
+def test_a_pdf_is_one_page_of_the_width_of_a_sheet(
+    plain_app: object, divider: rm.RailMap, solved: rm.Solution, tmp_path: Path
+) -> None:
+    draw(divider, solved, tmp_path / "out.pdf", width_px=4000)
+    data = (tmp_path / "out.pdf").read_bytes()
+    assert data.startswith(b"%PDF-")
+    assert data.count(b"/Type /Page\n") == 1
+    # 0.75 points a pixel.
+    assert b"/MediaBox [0 0 825." in data
+    assert b"/Subtype /Image" not in data
+
+
+def test_another_view_is_refused(
+    plain_app: object, divider: rm.RailMap, solved: rm.Solution, tmp_path: Path
+) -> None:
+    with pytest.raises(MapError, match="there is no view 'roof'; the views are floor and ladder"):
+        draw(divider, solved, tmp_path / "out.png", view="roof")
+
+
 def test_an_unsolved_map_can_be_drawn(
     read: Read, plain_app: object, divider: rm.RailMap, tmp_path: Path
 ) -> None:
@@ -155,7 +226,7 @@ def test_another_ending_is_refused(
     plain_app: object, divider: rm.RailMap, solved: rm.Solution, tmp_path: Path, name: str
 ) -> None:
     with pytest.raises(
-        MapError, match=r"^a picture file ends in \.png or \.svg, not in "
+        MapError, match=r"^a picture file ends in \.png, \.svg or \.pdf, not in "
     ) as caught:
         draw(divider, solved, tmp_path / name)
     assert "\n" not in str(caught.value)

@@ -135,7 +135,7 @@ def test_a_click_selects_a_part_everywhere(real: Window, screen: Screen, qtbot: 
     wanted = Picked("part", "R102")
     qtbot.waitUntil(lambda: real.bridge.selection == wanted, timeout=WAIT_MS)
     qtbot.waitUntil(lambda: real.card.page.heading.text().startswith("R102"), timeout=WAIT_MS)
-    row = real.hot.selectionModel().selectedRows()[0]
+    row = real.drawer.hot.selectionModel().selectedRows()[0]
     assert row.data() == "R102"
 
     def framed() -> None:

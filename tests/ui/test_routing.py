@@ -97,7 +97,7 @@ def maps(draw: st.DrawFn) -> rm.RailMap:
             sheet = m.boards[board]
             across = draw(st.integers(15, round(sheet.width_mm) - 15))
             down = draw(st.integers(12, round(sheet.height_mm) - 12))
-            place = rm.Place(across, down, draw(st.sampled_from([0, 180])))
+            place = rm.Place(across, down, draw(st.sampled_from([0, 90, 180, 270])))
         ref = f"Z{number}"
         match draw(kinds):
             case "resistor":

@@ -127,7 +127,7 @@ def test_without_a_solution_there_are_no_rows(
     def refuse(*args: Any) -> None:
         raise NotYetError("not yet")
 
-    monkeypatch.setattr(bridge_module, "solve_network", refuse)
+    monkeypatch.setattr(bridge_module, "solve_on", refuse)
     bridge.set_mains(240)
     settle()
     assert texts(hot) == []
@@ -148,7 +148,7 @@ def test_the_marked_column_has_the_colour_of_the_stress(hot: Any) -> None:
     theme, model = themes.light(), hot.model()
     for row, ratio in ((0, 1.286), (1, 0.36)):
         ground = theme.stress[stress_step(ratio)]
-        index = model.index(row, 8)
+        index = model.index(row, 1)
         assert index.data(Qt.ItemDataRole.BackgroundRole) == ground
         assert index.data(Qt.ItemDataRole.ForegroundRole) == ink_on(ground, theme)
         assert model.index(row, 0).data(Qt.ItemDataRole.BackgroundRole) is None
@@ -172,36 +172,36 @@ def test_over_the_limit_stands_in_words(
 
 
 def test_columns_have_room_for_what_they_say(window: Window, settle: Callable[[], None]) -> None:
-    window.drawer.setCurrentWidget(window.rails)
+    window.drawer.setCurrentWidget(window.drawer.rails)
     # What is in order now is outside its band a moment later, which is a longer word.
     for volts in (230, 345, 230, 100):
         window.bridge.set_mains(volts)
         settle()
-        for table in (window.rails, window.hot):
+        for table in (window.drawer.rails, window.drawer.hot):
             for column in range(table.model().columnCount() - 1):
                 assert table.columnWidth(column) >= table.sizeHintForColumn(column)
 
 
 def test_a_row_selects_its_part(window: Window, settle: Callable[[], None]) -> None:
-    click(window.hot, 1)
+    click(window.drawer.hot, 1)
     assert window.bridge.selection == Picked("part", "R1")
-    QTest.keyClick(window.hot, Qt.Key.Key_Up)
+    QTest.keyClick(window.drawer.hot, Qt.Key.Key_Up)
     assert window.bridge.selection == Picked("part", "R2")
-    window.drawer.setCurrentWidget(window.rails)
+    window.drawer.setCurrentWidget(window.drawer.rails)
     settle()
-    click(window.rails, 0)
-    assert window.bridge.selection == Picked("rail", window.rails.rows.rows[0].node)
+    click(window.drawer.rails, 0)
+    assert window.bridge.selection == Picked("rail", window.drawer.rails.rows.rows[0].node)
 
 
 def test_the_tables_follow_the_selection(window: Window) -> None:
     window.bridge.pick(Picked("part", "R1"))
-    assert chosen(window.hot) == "R1"
+    assert chosen(window.drawer.hot) == "R1"
     window.bridge.pick(Picked("rail", "A"))
-    assert chosen(window.hot) == ""
-    assert chosen(window.rails) == "+6"
+    assert chosen(window.drawer.hot) == ""
+    assert chosen(window.drawer.rails) == "+6"
     assert window.bridge.selection == Picked("rail", "A")
     window.bridge.pick(Picked("part", "V1"))
-    assert chosen(window.rails) == ""
+    assert chosen(window.drawer.rails) == ""
 
 
 def test_the_selected_part_stays_selected_as_the_order_changes(
@@ -210,8 +210,8 @@ def test_the_selected_part_stays_selected_as_the_order_changes(
     window.bridge.pick(Picked("part", "R2"))
     window.bridge.change_part("Change R2", window.bridge.map.parts["R2"].changed(rated_watts=5.0))
     settle()
-    assert [row["Part"] for row in texts(window.hot)] == ["R1", "R2"]
-    assert chosen(window.hot) == "R2"
+    assert [row["Part"] for row in texts(window.drawer.hot)] == ["R1", "R2"]
+    assert chosen(window.drawer.hot) == "R2"
     assert window.bridge.selection == Picked("part", "R2")
 
 
@@ -247,23 +247,23 @@ def test_no_caution_permits(divider: rm.RailMap) -> None:
 
 
 def test_the_list_of_cautions(window: Window, settle: Callable[[], None]) -> None:
-    listed: CautionList = window.cautions
+    listed: CautionList = window.drawer.cautions
     assert listed.count_now == 1
     rows = [listed.item(i).text() for i in range(listed.count())]
     assert rows[0].startswith("R2 would be at 129 %")
     assert rows[1:] == list(STANDING)
-    assert window.drawer.tabText(2) == "Cautions (1)"
-    assert window.caution_button.text() == "1 caution"
+    assert window.drawer.tabText(window.drawer.indexOf(listed)) == "Cautions (1)"
+    assert window.status.cautions.text() == "1 caution"
     window.bridge.set_mains(150)
     settle()
-    assert window.drawer.tabText(2) == "Cautions"
-    assert window.caution_button.text() == "0 cautions"
+    assert window.drawer.tabText(window.drawer.indexOf(listed)) == "Cautions"
+    assert window.status.cautions.text() == "0 cautions"
 
 
 def test_a_caution_selects_what_it_is_about(window: Window, settle: Callable[[], None]) -> None:
-    window.commands["cautions"].trigger()
+    window.commands["sheet Cautions"].trigger()
     settle()
-    listed = window.cautions
+    listed = window.drawer.cautions
     assert window.drawer.currentWidget() is listed
     box = listed.visualItemRect(listed.item(0))
     QTest.mouseClick(listed.viewport(), Qt.MouseButton.LeftButton, pos=box.center())
@@ -279,14 +279,14 @@ def test_what_always_holds_can_be_read_in_both_themes(
     for theme in (themes.dark(), themes.light()):
         window.set_theme(theme)
         settle()
-        ink = window.cautions.item(window.cautions.count() - 1).foreground().color()
+        ink = window.drawer.cautions.item(window.drawer.cautions.count() - 1).foreground().color()
         assert ink == theme.soft_ink
 
 
 def test_the_hot_list_is_painted_in_its_colours(
     window: Window, rgb: Callable[..., np.ndarray]
 ) -> None:
-    box = window.hot.visualRect(window.hot.model().index(0, 8))
-    image = window.hot.viewport().grab(box).toImage()
+    box = window.drawer.hot.visualRect(window.drawer.hot.model().index(0, 1))
+    image = window.drawer.hot.viewport().grab(box).toImage()
     colour = image.pixelColor(3, 3)
     assert rgb(colour) == pytest.approx(rgb(window.theme.tile_colour(1.286)), abs=4)

@@ -102,9 +102,9 @@ def test_placing_can_be_given_up(
 
 def test_join_pin_to_pin(hand: Any, m: rm.RailMap, window: Window) -> None:
     before = m.document()
-    hand.drag(hand.pin("L1", "a"), hand.pin("R1", "a"))
-    assert m.parts["L1"].nodes == ("RAW", "0V")
-    assert window.bridge.history.undo_name == "Join L1 to RAW"
+    hand.drag(hand.pin("R2", "a"), hand.pin("R1", "a"))
+    assert m.parts["R2"].nodes == ("RAW", "0V")
+    assert window.bridge.history.undo_name == "Join R2 to RAW"
     window.bridge.undo()
     assert m.document() == before
 
@@ -120,12 +120,12 @@ def test_join_pin_to_0_v(hand: Any, m: rm.RailMap) -> None:
 
 
 def test_join_says_what_it_would_do(hand: Any, window: Window) -> None:
-    hand.carry(hand.pin("L1", "a"), hand.pin("R1", "a"))
-    assert window.hint.text() == "Join L1 a to RAW"
+    hand.carry(hand.pin("R2", "a"), hand.pin("R1", "a"))
+    assert window.status.hint.text() == "Join R2 a to RAW"
     hand.move(60, 85)
-    assert window.hint.text() == "Drop on a pin or a rail"
+    assert window.status.hint.text() == "Drop on a pin or a rail"
     hand.release(60, 85)
-    assert window.hint.text() == ""
+    assert window.status.hint.text() == ""
 
 
 def test_a_pin_dropped_on_nothing_stays_where_it_was(hand: Any, m: rm.RailMap) -> None:
@@ -191,7 +191,7 @@ def test_a_small_tile_can_still_be_gripped(hand: Any, m: rm.RailMap, view: Floor
 
 def test_move_a_board_with_its_parts(hand: Any, m: rm.RailMap, window: Window) -> None:
     before = m.document()
-    hand.drag((240, 90), (252, 110))
+    hand.drag((240, 5), (252, 25))
     assert (m.boards["Side"].x_mm, m.boards["Side"].y_mm) == (212, 20)
     assert place_of(m, "R3") == (30, 30)
     assert hand.middle("R3") == (242, 50)
@@ -339,7 +339,7 @@ def test_zoom_to_what_is_selected(window: Window, view: FloorView) -> None:
 
 GESTURES = {
     "move a part": ((80.0, 34.0), (95.0, 60.0)),
-    "move a board": ((240.0, 90.0), (255.0, 110.0)),
+    "move a board": ((240.0, 5.0), (255.0, 25.0)),
     "join": ((275.0, 55.6), (65.0, 25.6)),
     "pan": ((180.0, 90.0), (190.0, 60.0)),
 }
@@ -359,7 +359,7 @@ def test_escape_cancels_a_gesture(
     assert window.bridge.history.undo_name is None
     assert {ref: item.pos() for ref, item in view.floor.parts.items()} == places
     assert len(view.floor.items()) == items
-    assert window.hint.text() == ""
+    assert window.status.hint.text() == ""
 
 
 @pytest.mark.parametrize("name", [name for name in GESTURES if name != "pan"])
@@ -385,7 +385,7 @@ def test_an_edit_under_a_gesture_ends_it(hand: Any, m: rm.RailMap, window: Windo
 def test_no_gesture_leaves_anything_on_the_floor(hand: Any, view: FloorView) -> None:
     items = len(view.floor.items())
     hand.drag(hand.middle("R1"), (90, 34))
-    hand.drag((240, 90), (252, 110))
+    hand.drag((240, 5), (252, 25))
     hand.drag(hand.pin("R3", "a"), (180, 90))
     assert len(view.floor.items()) == items
 

@@ -38,27 +38,27 @@ def all_actions(menu: QMenu | Any) -> set[Any]:
 
 
 def test_the_status_tells_power_and_the_hottest(window: Window) -> None:
-    assert window.power.text().startswith("power in 0.720 W = out 0.720 W")
-    assert window.hottest_button.text() == "hottest R2 129 %"
-    assert window.caution_button.text() == "1 caution"
+    assert window.status.power.text().startswith("power in 0.720 W = out 0.720 W")
+    assert window.status.hottest.text() == "hottest R2 129 %"
+    assert window.status.cautions.text() == "1 caution"
 
 
 def test_the_hottest_is_a_click_away(window: Window, settle: Callable[[], None]) -> None:
-    window.drawer.setCurrentWidget(window.cautions)
-    QTest.mouseClick(window.hottest_button, LEFT)
+    window.drawer.setCurrentWidget(window.drawer.cautions)
+    QTest.mouseClick(window.status.hottest, LEFT)
     assert window.bridge.selection == Picked("part", "R2")
-    assert window.drawer.currentWidget() is window.hot
+    assert window.drawer.currentWidget() is window.drawer.hot
 
 
 def test_the_cautions_are_a_click_away(window: Window, settle: Callable[[], None]) -> None:
-    QTest.mouseClick(window.caution_button, LEFT)
-    assert window.drawer.currentWidget() is window.cautions
+    QTest.mouseClick(window.status.cautions, LEFT)
+    assert window.drawer.currentWidget() is window.drawer.cautions
 
 
 def test_a_map_without_parts_has_no_hottest(window: Window, settle: Callable[[], None]) -> None:
     window.desk.new()
     settle()
-    assert not window.hottest_button.isVisible()
+    assert not window.status.hottest.isVisible()
     window.commands["hottest"].trigger()
     assert window.bridge.selection == Picked()
 
@@ -66,8 +66,8 @@ def test_a_map_without_parts_has_no_hottest(window: Window, settle: Callable[[],
 def test_a_contradiction_shows_no_figures(window: Window, settle: Callable[[], None]) -> None:
     window.bridge.do("Add V9", [Change("parts", None, rm.Source("V9", "RAW", "0V", volts=9))])
     settle()
-    assert window.power.text().startswith("no figures: contradiction")
-    assert "form a loop without resistance" in window.cautions.item(0).text()
+    assert window.status.power.text().startswith("no figures: contradiction")
+    assert "form a loop without resistance" in window.drawer.cautions.item(0).text()
     assert not window.message.isVisible()
     assert not window.grab().isNull()
 
@@ -78,12 +78,12 @@ def test_what_is_not_solved_yet_shows_no_figures(
     def refuse(*args: Any) -> None:
         raise NotYetError("T1: this version does not solve that yet")
 
-    monkeypatch.setattr(bridge_module, "solve_network", refuse)
+    monkeypatch.setattr(bridge_module, "solve_on", refuse)
     window.bridge.set_mains(240)
     settle()
-    assert window.power.text().strip() == "no figures: not solved"
-    assert not window.hottest_button.isVisible()
-    assert window.caution_button.text() == "0 cautions"
+    assert window.status.power.text().strip() == "no figures: not solved"
+    assert not window.status.hottest.isVisible()
+    assert window.status.cautions.text() == "0 cautions"
     assert window.message.text.text() == "T1: this version does not solve that yet."
 
 
@@ -205,7 +205,7 @@ def test_the_other_theme_keeps_everything(
             bridge.map.document(), dict(bridge.drift), bridge.mains_volts, bridge.selection,
             bridge.history.clean, view.transform().m11(), (corner.x(), corner.y()),
             window.card.page.heading.text(), window.card.page.drift.slider.value(),
-            window.card.page.figures.accessibleName(), window.power.text(),
+            window.card.page.figures.accessibleName(), window.status.power.text(),
             {ref: item.face for ref, item in view.floor.parts.items()},
         )  # fmt: skip
 
@@ -313,7 +313,7 @@ def test_a_file_is_dropped(
     path = tmp_path / "dropped.railmap"
     rm.save(divider, path)
     targets = {
-        "floor": window.view.viewport(), "window": window, "hot list": window.hot.viewport()
+        "floor": window.view.viewport(), "window": window, "hot list": window.drawer.hot.viewport()
     }  # fmt: skip
     assert drop(targets[where], path)
     settle()
@@ -370,7 +370,8 @@ def test_the_shape_of_the_window_is_kept(
 ) -> None:
     first = make_window()
     first.resize(770, 570)
-    first.resizeDocks([first.card_dock], [360], Qt.Orientation.Horizontal)
+    sides = [first.ladder_dock, first.card_dock]
+    first.resizeDocks(sides, [200, 360], Qt.Orientation.Horizontal)
     settle()
     width = first.card_dock.width()
     first.close()
@@ -433,10 +434,12 @@ def test_what_can_be_used_has_a_name(window: Window, settle: Callable[[], None])
     window.bridge.pick(Picked("part", "R1"))
     settle()
     named = [
-        window.view, window.card, window.drawer, window.hot, window.rails, window.cautions,
-        window.mains.slider, window.mains.volts, window.setup_box,
+        window.view, window.ladder, window.card, window.drawer,
+        *(window.drawer.widget(i) for i in range(window.drawer.count())),
+        window.mains.slider, window.mains.volts, window.setup_box, window.colour_box,
+        window.finder.line,
     ]  # fmt: skip
     assert all(widget.accessibleName() for widget in named)
     assert len({widget.accessibleName() for widget in named}) == len(named)
-    assert isinstance(window.hot, QTableView)
+    assert isinstance(window.drawer.hot, QTableView)
     assert window.findChildren(QLineEdit)

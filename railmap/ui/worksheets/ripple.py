@@ -51,6 +51,7 @@ class RippleSheet(QWidget):
         row.addWidget(self.plot, 1)
         self.set_theme(theme)
         bridge.solved.connect(self._solved)
+        bridge.unsolved.connect(self._show_anew)
         bridge.picked.connect(self._picked)
         bridge.map_changed.connect(self._fill)
 
@@ -90,6 +91,10 @@ class RippleSheet(QWidget):
 
     @Slot(object)
     def _solved(self, _: object) -> None:
+        self._show_anew()
+
+    @Slot()
+    def _show_anew(self) -> None:
         self._waves = None
         if self.isVisible():
             self._draw_anew()
@@ -105,16 +110,26 @@ class RippleSheet(QWidget):
         self._draw()
 
     def _draw_anew(self) -> None:
-        turning = self._bridge.turning
-        if turning is not None and self._waves is None:
+        turning, solution = self._bridge.turning, self._bridge.solution
+        known = solution is not None and solution.turn is not None
+        if known and turning is not None and self._waves is None:
             self._waves = waves(turning)
         self._draw()
 
+    def _why_still(self) -> str:
+        """Return why there is no trace to show; nothing where there is one."""
+        solution = self._bridge.solution
+        if solution is None:
+            return "No figures: the map is not solved."
+        if not solution.has_figures:
+            return solution.findings[0].sentence
+        return NOTHING if solution.turn is None else ""
+
     def _draw(self) -> None:
         data = self.choice.currentData()
-        solution = self._bridge.solution
-        if self._waves is None or solution is None or solution.turn is None or data is None:
-            self.figures.setText(NOTHING)
+        reason = self._why_still()
+        if reason or self._waves is None or data is None:
+            self.figures.setText(reason or NOTHING)
             self.curve.setData([], [])
             self.still.setData([], [])
             return

@@ -10,14 +10,15 @@ from PySide6.QtCore import QAbstractTableModel, QModelIndex, QPersistentModelInd
 from PySide6.QtGui import QColor
 from PySide6.QtWidgets import QAbstractItemView, QHeaderView, QTableView, QWidget
 
+from railmap.bench.part_columns import KIND_WORDS
 from railmap.report.tables import HotRow, RailRow, hot_rows, rail_rows
 from railmap.ui.bridge import Bridge, Picked
-from railmap.ui.card.pages import KIND_WORDS
 from railmap.ui.faces import percent, shift_text, volts_text
 from railmap.ui.theme import Theme, ink_on, stress_step
 from railmap.units import show
 
 Index = QModelIndex | QPersistentModelIndex
+PAD_PX = 8
 
 
 @dataclass(frozen=True)
@@ -125,6 +126,7 @@ def _band(row: RailRow) -> str:
 
 HOT = (
     Column("Part", lambda r: r.ref),
+    Column("Of rating", lambda r: _maybe(r.ratio, percent), True),
     Column("Kind", lambda r: KIND_WORDS[r.kind]),
     Column("Board", lambda r: r.board),
     Column("Value", lambda r: r.value_text, True),
@@ -132,7 +134,6 @@ HOT = (
     Column("Limited by", lambda r: r.what),
     Column("Carries", lambda r: _maybe(r.amount, lambda v: show(v, r.amount_unit)), True),
     Column("Allowed", lambda r: _maybe(r.allowed, lambda v: show(v, r.amount_unit)), True),
-    Column("Of rating", lambda r: _maybe(r.ratio, percent), True),
     Column("", lambda r: "over its rating" if r.over else ""),
 )
 RAILS = (
@@ -208,7 +209,7 @@ class Sheet(QTableView):
         """Give every column the room it wants; none becomes narrower while figures move."""
         for column in range(self.rows.columnCount()):
             title = self.horizontalHeader().sectionSizeHint(column)
-            wanted = max(self.sizeHintForColumn(column), title) + 14
+            wanted = max(self.sizeHintForColumn(column), title) + PAD_PX
             if wanted > self.columnWidth(column):
                 self.setColumnWidth(column, wanted)
 
@@ -237,7 +238,7 @@ class Sheet(QTableView):
 def hot_sheet(bridge: Bridge, theme: Theme) -> Sheet:
     """Return the hot list: every part with a limit, the most loaded first."""
     return Sheet(
-        bridge, lambda parent: Rows(HOT, _hot_ratio, 8, theme, parent), hot_rows,
+        bridge, lambda parent: Rows(HOT, _hot_ratio, 1, theme, parent), hot_rows,
         lambda row: Picked("part", row.ref), "Hot list",
     )  # fmt: skip
 
