@@ -348,6 +348,10 @@ class RailPage(Page):
         return self.edit(f"Change rail {rail.title}", [Change("rails", old, changed)])
 
 
+def _counted(count: int, word: str) -> str:
+    return f"{count} {word}" if count == 1 else f"{count} {word}s"
+
+
 class MapPage(Page):
     """The map itself, shown while nothing is selected."""
 
@@ -373,7 +377,8 @@ class MapPage(Page):
         """See :class:`Page`."""
         m = self.bridge.map
         self.heading.setText(m.title or "New map")
-        self.below.setText(f"{len(m.boards)} boards, {len(m.parts)} parts, {len(m.rails)} rails")
+        counts = ((m.boards, "board"), (m.parts, "part"), (m.rails, "rail"))
+        self.below.setText(", ".join(_counted(len(found), word) for found, word in counts))
         self.form.show_values(m.about)
         self.figures.show_rows(self._power(), self.theme)
 
