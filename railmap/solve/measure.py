@@ -109,7 +109,7 @@ class Recorder:
             Which of them are to be kept.
         """
         for panels in told:
-            own = np.flatnonzero(done[panels.which])
+            own = done[panels.which].nonzero()[0]
             self._panels.append(
                 Panels(
                     rows[panels.which[own]], panels.place[own], panels.start[own],
@@ -182,7 +182,7 @@ class Recorder:
         found = np.empty((len(panels.z), len(rule), panels.z.shape[1]))
         weights = np.empty((len(panels.z), len(rule)))
         for level in range(finest + 1):
-            own = np.flatnonzero(panels.level == level)
+            own = (panels.level == level).nonzero()[0]
             if not len(own):
                 continue
             z, place = panels.z[own], panels.place[own]
@@ -270,7 +270,7 @@ class _Sums:
 
 def _runs(keys: Ints) -> Ints:
     """Return where each key begins in a sorted list, and where the last one ends."""
-    begins = np.flatnonzero(np.concatenate(([True], keys[1:] != keys[:-1])))
+    begins = np.concatenate(([True], keys[1:] != keys[:-1])).nonzero()[0]
     return np.append(begins, len(keys))
 
 

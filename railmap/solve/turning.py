@@ -142,7 +142,7 @@ def solve_turning(
         walker.store.foresee(visited)
         # While slow laws are still far from settled, so may be the turn.
         rough = bool(slow) and round_number == 0
-        recorder = Recorder(walker, variants, fine=care is ALONE)
+        recorder = Recorder(walker, variants, fine=care is not TOGETHER and not rough)
         close = ROUGH if rough else care.close
         orbit = find_orbit(walker, recorder, guess, close, care.turns)
         visited = recorder.visited

@@ -191,7 +191,7 @@ class Walker:
         walk.fresh[:] = True
         last = self.store.ticks if ticks is None else ticks
         for _ in range(MOST_LEGS):
-            left = np.flatnonzero((walk.done < last) & ~walk.lost)
+            left = _which((walk.done < last) & ~walk.lost)
             if not len(left):
                 return
             self._leg(walk, left, last, told)
@@ -255,7 +255,7 @@ class Walker:
         low, dips = _low_points(left), None
         if len(low[0]):
             shape = curve(*low)
-            turns = np.flatnonzero((shape[2] < 0) & (shape[3] > 0) & (shape[1] >= -SLACK))
+            turns = _which((shape[2] < 0) & (shape[3] > 0) & (shape[1] >= -SLACK))
             if len(turns):
                 turns = turns[_lowest(*(part[turns] for part in shape))[1] < -SLACK]
             if len(turns):
@@ -263,7 +263,7 @@ class Walker:
                 dips[tuple(part[turns] for part in low)] = True
                 ends |= dips
         late = ends.any(axis=2)
-        row = np.flatnonzero(late.any(axis=1))
+        row = _which(late.any(axis=1))
         if not len(row):
             return _End(row, row)
         first = late[row].argmax(axis=1)
@@ -290,7 +290,7 @@ class Walker:
             length = 1 << (lengths.bit_length() - 1)
             lengths -= length
             level = self.grain.finest + 1 - length.bit_length()
-            going = np.flatnonzero(ticks & length)
+            going = _which(ticks & length)
             if told is not None:
                 own, before = which[going], ticks[going] & -(2 * length)
                 start = walk.done[own] + behind[going] + before
@@ -378,6 +378,11 @@ def _room(pieces: Pieces, place: Ints) -> Own:
     count = len(place)
     levels = np.empty((count, *pieces.levels.shape[1:]))
     return Own(pieces.seen[place], pieces.bounds[place], pieces.rates[place], levels)
+
+
+def _which(marked: NDArray[np.bool_] | Ints) -> Ints:
+    """Return where a row of marks is set; numpy's own name for it takes three times as long."""
+    return marked.nonzero()[0]
 
 
 @dataclass(frozen=True)
