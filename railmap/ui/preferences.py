@@ -139,7 +139,8 @@ class PreferencesWindow(QDialog):
         for (_, label, _, _), edit in zip(NEW_MAPS, self.figures, strict=True):
             form.addRow(_label(label, edit.line), edit)
         form.addRow(_heading("Figures and looks"))
-        form.addRow(_label("&Decimal sign", self.decimal), self.decimal)
+        self.decimal.setToolTip("Figures of the map are shown with a point; either sign is read")
+        form.addRow(_label("&Decimal sign of number boxes", self.decimal), self.decimal)
         self.note = QLabel()
         self.note.setWordWrap(True)
         form.addRow("", self.note)
@@ -165,7 +166,7 @@ class PreferencesWindow(QDialog):
         figures = self._settings.figures
         other = SIGN_WORDS["," if figures.decimal == "." else "."]
         self.note.setText(
-            f"Shown as {figures.show(12.5, 'V')}. When you type, a {other} is read too, but "
+            f"The boxes show {figures.show(12.5, 'V')}. When you type, a {other} is read too, but "
             f"not where it may mark thousands."
         )
         for edit in self.figures:
