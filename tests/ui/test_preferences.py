@@ -145,12 +145,12 @@ def test_the_decimal_sign_acts_at_once(
     type_figure(page, 0, "117.5")
     choose(page.decimal, ",")
     page.setFocus()
-    assert "Shown as 12,5 V." in page.note.text()
+    assert "The boxes show 12,5 V." in page.note.text()
     assert settings.figures == Figures(",")
     assert page.figures[0].line.text() in ("117,5V", "117.5V")
     assert window.mains.volts.locale().decimalPoint() == ","
     choose(page.decimal, ".")
-    assert "Shown as 12.5 V." in page.note.text()
+    assert "The boxes show 12.5 V." in page.note.text()
     assert window.mains.volts.locale().decimalPoint() == "."
 
 
