@@ -221,14 +221,20 @@ class RailTag(QGraphicsRectItem):
         ground = self._colour if self._picked else self._theme.board
         painter.setBrush(ground)
         painter.setPen(QPen(self._colour, 0.5))
-        painter.drawRoundedRect(self._box, 1.4, 1.4)
+        short = scale < BIG_BELOW
+        painter.drawRoundedRect(self._outline(short), 1.4, 1.4)
         painter.setPen(ink_on(ground, self._theme) if self._picked else self._theme.ink)
         painter.scale(TENTH, TENTH)
-        self._worded(scale < BIG_BELOW).draw(painter)
+        self._worded(short).draw(painter)
+
+    def _outline(self, short: bool) -> QRectF:
+        """Return its box; what it says in short needs no more than the usual room."""
+        spare = self._box.width() - self.usual_mm if short and self.usual_mm else 0.0
+        return self._box.adjusted(spare / 2, 0, -spare / 2, 0) if spare > 0 else self._box
 
     def _worded(self, short: bool) -> Words:
         if short not in self._words:
-            inside = self._box.adjusted(0.9, 0, -0.9, 0)
+            inside = self._outline(short).adjusted(0.9, 0, -0.9, 0)
             kind = self._metrics.short if short else self._metrics.full
             self._words[short] = Words(self._short if short else self.text, inside, MIDDLE, kind)
         return self._words[short]
