@@ -11,6 +11,7 @@ from collections.abc import Mapping
 
 from msgspec.structs import replace
 
+from railmap.bench.edits import board_named
 from railmap.errors import MapError
 from railmap.model.board import Board, Mark, Photo
 from railmap.model.checks import show
@@ -51,7 +52,7 @@ def resized(m: RailMap, places: Mapping[str, Place], name: str, box: Box) -> lis
     >>> m.parts["R1"].place.x_mm, m.boards["Main"].width_mm
     (70.0, 180.0)
     """
-    board = _board(m, name)
+    board = board_named(m, name)
     left, top, wide, high = box
     dx, dy = board.x_mm - left, board.y_mm - top
     changed = replace(board, x_mm=left, y_mm=top, width_mm=wide, height_mm=high)
@@ -62,7 +63,7 @@ def resized(m: RailMap, places: Mapping[str, Place], name: str, box: Box) -> lis
         if part.board != name:
             continue
         held = places[ref]
-        place = Place(held.x_mm + dx, held.y_mm + dy, held.turn)
+        place = held.moved(dx, dy)
         if place != part.place:
             changes.append(Change("parts", ref, part.changed(place=place)))
     return changes
@@ -108,12 +109,12 @@ def scaled(photo: Photo, one: Point, other: Point, length_mm: float) -> Photo:
 
 def photo_edit(m: RailMap, name: str, photo: Photo | None) -> list[Change]:
     """Put a photo under a board, or take it away."""
-    return [Change("boards", name, replace(_board(m, name), photo=photo))]
+    return [Change("boards", name, replace(board_named(m, name), photo=photo))]
 
 
 def marked(m: RailMap, name: str, mark: Mark) -> list[Change]:
     """Put a mark on a board."""
-    board = _board(m, name)
+    board = board_named(m, name)
     return [Change("boards", name, replace(board, marks=(*board.marks, mark)))]
 
 
@@ -125,7 +126,7 @@ def remarked(m: RailMap, name: str, number: int, mark: Mark | None) -> list[Chan
     MapError
         If the board has no mark of that number; they count from 0.
     """
-    board = _board(m, name)
+    board = board_named(m, name)
     if not 0 <= number < len(board.marks):
         raise MapError(f"board {show(name)} has no mark {number}")
     new = () if mark is None else (mark,)
@@ -139,9 +140,3 @@ def _with_all_shifted(board: Board, dx: float, dy: float) -> Board:
     if photo is not None:
         photo = replace(photo, x_mm=photo.x_mm + dx, y_mm=photo.y_mm + dy)
     return replace(board, marks=marks, photo=photo)
-
-
-def _board(m: RailMap, name: str) -> Board:
-    if name not in m.boards:
-        raise MapError(f"there is no board {show(name)}")
-    return m.boards[name]

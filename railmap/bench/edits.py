@@ -98,7 +98,7 @@ def rename_part(m: RailMap, old: str, new: str) -> list[Change]:
     >>> list(m.parts)
     ['R101']
     """
-    part = _part(m, old)
+    part = part_named(m, old)
     if old == new:
         return []
     if new in m.parts:
@@ -137,7 +137,7 @@ def rename_board(m: RailMap, old: str, new: str) -> list[Change]:
     >>> list(m.boards)
     ['Supply']
     """
-    board = _board(m, old)
+    board = board_named(m, old)
     if old == new:
         return []
     if new in m.boards:
@@ -183,7 +183,7 @@ def remove_parts(m: RailMap, refs: Iterable[str]) -> list[Change]:
     """
     gone = dict.fromkeys(refs)
     for ref in gone:
-        _part(m, ref)
+        part_named(m, ref)
     return [
         *(Change("parts", ref, None) for ref in gone),
         *_changed_setups(m, [_without(setup, (), gone) for setup in m.setups.values()]),
@@ -219,7 +219,7 @@ def remove_board(m: RailMap, name: str) -> list[Change]:
     >>> len(m.boards), len(m.parts)
     (0, 0)
     """
-    _board(m, name)
+    board_named(m, name)
     gone = [ref for ref, part in m.parts.items() if part.board == name]
     return [
         Change("boards", name, None),
@@ -279,13 +279,15 @@ def _next_free(prefix: str, taken: Iterable[str]) -> str:
     return f"{prefix}{max((int(match[1]) for match in found if match), default=0) + 1}"
 
 
-def _part(m: RailMap, ref: str) -> Part:
+def part_named(m: RailMap, ref: str) -> Part:
+    """Return a part; refuse a reference that the map does not have."""
     if ref not in m.parts:
         raise MapError(f"there is no part {show(ref)}")
     return m.parts[ref]
 
 
-def _board(m: RailMap, name: str) -> Board:
+def board_named(m: RailMap, name: str) -> Board:
+    """Return a board; refuse a name that the map does not have."""
     if name not in m.boards:
         raise MapError(f"there is no board {show(name)}")
     return m.boards[name]

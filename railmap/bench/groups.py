@@ -12,10 +12,8 @@ import re
 from collections.abc import Collection, Iterable, Mapping, Sequence
 from typing import Any, Final, Literal
 
-from railmap.bench.edits import free_ref
+from railmap.bench.edits import free_ref, part_named
 from railmap.bench.placing import size_mm
-from railmap.errors import MapError
-from railmap.model.checks import show
 from railmap.model.kinds import Load
 from railmap.model.part import Part, Place
 from railmap.model.railmap import Change, RailMap
@@ -103,7 +101,7 @@ def put(m: RailMap, places: Places, spots: Mapping[str, Spot]) -> list[Change]:
     >>> [part.place for part in m.parts.values()]
     [Place(x_mm=5.0, y_mm=60.0, turn=0), Place(x_mm=44.0, y_mm=0.0, turn=0)]
     """
-    known = {ref: _part(m, ref) for ref in spots}
+    known = {ref: part_named(m, ref) for ref in spots}
     touched = {part.board for part in known.values()} | {board for board, _ in spots.values()}
     moved = [
         Change("parts", ref, known[ref].changed(board=board, place=place))
@@ -139,11 +137,9 @@ def shifted(
     m: RailMap, places: Places, refs: Iterable[str], dx_mm: float, dy_mm: float
 ) -> list[Change]:
     """Shift parts; each stays on its board."""
-    spots = {
-        ref: Place(places[ref].x_mm + dx_mm, places[ref].y_mm + dy_mm, places[ref].turn)
-        for ref in refs
-    }
-    return put(m, places, {ref: (m.parts[ref].board, place) for ref, place in spots.items()})
+    return put(
+        m, places, {ref: (m.parts[ref].board, places[ref].moved(dx_mm, dy_mm)) for ref in refs}
+    )
 
 
 def rotated(m: RailMap, places: Places, refs: Sequence[str], quarters: int) -> list[Change]:
@@ -264,8 +260,8 @@ def repeated(
     changes: list[Change] = []
     for ref, name in zip(refs, names, strict=True):
         place = places[ref]
-        spot = Place(place.x_mm + by_mm[0], place.y_mm + by_mm[1], place.turn)
-        changes.append(Change("parts", None, _part(m, ref).changed(ref=name, place=spot)))
+        changed = part_named(m, ref).changed(ref=name, place=place.moved(*by_mm))
+        changes.append(Change("parts", None, changed))
     return changes + settled(m, places, {m.parts[ref].board for ref in refs}), names
 
 
@@ -345,9 +341,9 @@ def with_field(m: RailMap, refs: Sequence[str], field: str, value: Any) -> list[
     """
     more = {"place": None} if field == "board" else {}
     return [
-        Change("parts", ref, _part(m, ref).changed(**{field: value}, **more))
+        Change("parts", ref, part_named(m, ref).changed(**{field: value}, **more))
         for ref in refs
-        if getattr(_part(m, ref), field) != value
+        if getattr(part_named(m, ref), field) != value
     ]
 
 
@@ -361,14 +357,6 @@ def _stepped(m: RailMap, places: Places, steps: Mapping[str, float], across: boo
     spots: dict[str, Spot] = {}
     for ref, step in steps.items():
         if step:
-            place = places[ref]
             dx, dy = (step, 0.0) if across else (0.0, step)
-            moved = Place(place.x_mm + dx, place.y_mm + dy, place.turn)
-            spots[ref] = m.parts[ref].board, moved
+            spots[ref] = m.parts[ref].board, places[ref].moved(dx, dy)
     return put(m, places, spots) if spots else []
-
-
-def _part(m: RailMap, ref: str) -> Part:
-    if ref not in m.parts:
-        raise MapError(f"there is no part {show(ref)}")
-    return m.parts[ref]

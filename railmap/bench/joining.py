@@ -7,7 +7,7 @@ from __future__ import annotations
 
 from contextlib import suppress
 
-from railmap.bench.edits import free_node, free_ref
+from railmap.bench.edits import free_node, free_ref, part_named
 from railmap.errors import MapError
 from railmap.model.checks import show
 from railmap.model.kinds import Link
@@ -156,9 +156,7 @@ def linked(m: RailMap, ref: str, pin: str, node: str, place: Place | None = None
 
 
 def _pin_of(m: RailMap, ref: str, pin: str) -> Part:
-    part = m.parts.get(ref)
-    if part is None:
-        raise MapError(f"there is no part {show(ref)}")
+    part = part_named(m, ref)
     if pin not in part.pins:
         raise MapError(f"{ref} has no pin {show(pin)}")
     return part

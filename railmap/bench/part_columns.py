@@ -67,7 +67,7 @@ PLAIN_WORDS: Final[Mapping[str, str]] = {
 
 _UNITS: Final[Mapping[str, str]] = {
     "ohms": "ohm", "volts": "V", "rms": "V", "amps": "A", "watts": "W", "farads": "F",
-    "henries": "H", "pct": "%", "mm": "mm", "c": "C",
+    "henries": "H", "pct": "%", "mm": "mm", "c": "C", "hertz": "Hz",
 }  # fmt: skip
 """Unit by the ending of a field's name."""
 

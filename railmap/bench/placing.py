@@ -95,7 +95,7 @@ def _beside(m: RailMap, rest: list[Part], lain: dict[str, Place]) -> dict[str, P
     taken: list[Place] = []
     for ref, place in lain.items():
         x, y = _origin(m, m.parts[ref].board)
-        taken.append(Place(place.x_mm + x, place.y_mm + y, place.turn))
+        taken.append(place.moved(x, y))
     used: set[tuple[int, int]] = set()
     more: dict[str, Place] = {}
     for part in rest:

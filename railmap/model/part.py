@@ -49,6 +49,10 @@ class Place(msgspec.Struct, frozen=True, omit_defaults=True, forbid_unknown_fiel
         if self.turn % 90:
             raise MapError(f"turn must be a multiple of 90 degrees, is {self.turn}")
 
+    def moved(self, dx_mm: float, dy_mm: float) -> Place:
+        """Return the place so far to the right and down, turned as it is."""
+        return Place(self.x_mm + dx_mm, self.y_mm + dy_mm, self.turn)
+
 
 class Known(msgspec.Struct, frozen=True, omit_defaults=True, forbid_unknown_fields=True):
     """A value that somebody read or measured, with its date and where it comes from.

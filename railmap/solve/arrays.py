@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+from dataclasses import replace
 from typing import Any, cast
 
 from numpy import add
@@ -29,3 +30,8 @@ def numbers_of(family: Any) -> dict[str, Floats]:
     """Return the numbers of a family of laws by name: all but where its rows are."""
     held = cast("dict[str, Floats]", vars(family))
     return {name: value for name, value in held.items() if name not in ("pins", "slots")}
+
+
+def taken(family: Any, rows: Ints | int) -> Any:
+    """Return a family with the numbers of some what-ifs, or of one without their axis."""
+    return replace(family, **{name: value[rows] for name, value in numbers_of(family).items()})

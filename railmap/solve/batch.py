@@ -8,12 +8,11 @@ from functools import cached_property
 import numpy as np
 from numpy.typing import NDArray
 
-from railmap.solve.arrays import add_along
+from railmap.solve.arrays import add_along, taken
 from railmap.solve.equations import FAR, GRAIN, NEAR, ROOM_VOLTS, Equations
 from railmap.solve.laws import Floats, Ints
 from railmap.solve.laws_three import Converters
 from railmap.solve.measure import Turn, still_turn
-from railmap.solve.moving import taken
 from railmap.solve.nodal import GUESS_SIEMENS, TOGETHER
 from railmap.solve.rank import is_linear, updated
 from railmap.solve.variants import Variants

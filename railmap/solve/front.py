@@ -17,10 +17,8 @@ from railmap.solve.what_if import (
     OPEN,
     Circuit,
     WhatIf,
+    as_asked,
     carry_out,
-    from_setup,
-    together,
-    what_if,
 )
 
 
@@ -68,12 +66,7 @@ def solve(
     >>> round(rm.solve(m).volts("A"), 9)
     6.0
     """
-    whole = what_if(mains_volts=mains_volts)
-    if change is not None:
-        whole = together(change, whole)
-    if setup is not None:
-        whole = together(from_setup(setup), whole)
-    return solve_circuit(m, carry_out(m, whole))
+    return solve_circuit(m, carry_out(m, as_asked(setup, change, mains_volts)))
 
 
 def solve_circuit(m: RailMap, circuit: Circuit, start: Turning | None = None) -> Solution:

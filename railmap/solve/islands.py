@@ -12,7 +12,7 @@ from railmap.model import kinds
 from railmap.model.part import ZERO_NODE
 from railmap.solve.assemble import tie_of
 from railmap.solve.laws import Ints
-from railmap.solve.topology import ContradictionError, build_topology
+from railmap.solve.topology import Clusters, ContradictionError, build_topology
 from railmap.solve.variants import Variants, moving_tie
 from railmap.solve.what_if import SHORT, Circuit
 
@@ -52,18 +52,10 @@ def islands(variants: Variants) -> Ints:
 
 def _clusters(nodes: int, zero: int, pairs: Iterable[tuple[int, int]]) -> Ints:
     """Number what always hangs together, from 0 for what 0 V is in."""
-    root = list(range(nodes))
-
-    def find(node: int) -> int:
-        while root[node] != node:
-            root[node] = root[root[node]]
-            node = root[node]
-        return node
-
+    clusters = Clusters(nodes)
     for a, b in pairs:
-        root[find(a)] = find(b)
-    number: dict[int, int] = {find(zero): 0}
-    return np.array([number.setdefault(find(n), len(number)) for n in range(nodes)], dtype=np.intp)
+        clusters.join(a, b)
+    return clusters.numbers(zero)
 
 
 def _spread(cluster: Ints, edges: list[tuple[int, int, NDArray[np.bool_]]], count: int) -> Ints:

@@ -40,9 +40,8 @@ from railmap.solve.what_if import (
     CalmMap,
     Circuit,
     WhatIf,
-    from_setup,
+    as_asked,
     together,
-    what_if,
 )
 
 _OHMIC = (kinds.Source, kinds.Resistor, kinds.Link, kinds.Switch, kinds.Fuse, kinds.Capacitor)
@@ -312,9 +311,7 @@ def solve_many(
     >>> [round(float(v), 6) + 0.0 for v in many.volts("A")]
     [6.0, 4.0, 0.0]
     """
-    first = from_setup(setup) if setup is not None else what_if()
-    if mains_volts is not None:
-        first = together(first, what_if(mains_volts=mains_volts))
+    first = as_asked(setup, mains_volts=mains_volts)
     tried = list(what_ifs)
     many = Many(m, len(tried))
     calm_map = CalmMap(m)

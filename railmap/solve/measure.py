@@ -137,18 +137,22 @@ class Recorder:
         moving = self._walker.moving
         which_pins = np.arange(moving.pins) if pins is None else pins
         nodes = moving.nodes if pins is None else 0
-        found = _Sums(rows, nodes, moving.primary[:, which_pins], moving.lamp_share[:, which_pins])
+        found = _Sums(rows, nodes, len(which_pins))
         if self._known is None:
             self._known = self._gathered()
         if self._known is not None:
             panels, points, weights = self._known
             start = _runs(panels.which * len(self._walker.store.rows) + panels.place)
             places, which = panels.place[start[:-1]], panels.which[start[:-1]]
-            seen = self._seen(places, nodes, which_pins)
+            seen, what_if = self._seen(places, nodes, which_pins), self._walker.store.rows[places]
             for k, row in enumerate(which):
                 own = slice(start[k], start[k + 1])
-                z = points[own].reshape(-1, points.shape[2]).T
-                found.add(row, weights[own].ravel(), z, seen[k] @ z)
+                z, weight = points[own].reshape(-1, points.shape[2]).T, weights[own].ravel()
+                values = seen[k] @ z
+                found.add(row, weight, z, values)
+                if moving.limiter is not None:
+                    lines = moving.primary[what_if[k]], moving.lamp_share[what_if[k]]
+                    found.add_lamp(row, weight, values, *(line[which_pins] for line in lines))
         turn = found.turn()
         return turn if pins is None else turn.widened(moving.pins, which_pins)
 
@@ -226,11 +230,9 @@ class _Sums:
     small current through a very small resistance.
     """
 
-    def __init__(self, rows: int, nodes: int, primary: Floats, lamp_share: Floats) -> None:
-        pins = primary.shape[1]
+    def __init__(self, rows: int, nodes: int, pins: int) -> None:
         size = nodes + 2 * pins
-        self._primary, self._lamp_share = primary if primary.any() else None, lamp_share
-        self._mains_square, self._mains_amps = np.zeros(rows), np.zeros((rows, pins))
+        self._mains_square, self._lamp_watts = np.zeros(rows), np.zeros((rows, pins))
         self._nodes = slice(0, nodes)
         self._drops, self._amps = slice(nodes, nodes + pins), slice(nodes + pins, size)
         self._mean = np.zeros((rows, size, 3))
@@ -242,13 +244,17 @@ class _Sums:
         self._mean[row] += seen @ np.stack((weight, weight * z[-3], weight * z[-2]), axis=1)
         self._square[row] += (seen * seen) @ weight
         self._watts[row] += (seen[self._drops] * seen[self._amps]) @ weight
-        if self._primary is not None:
-            amps = seen[self._amps]
-            out = self._primary[min(row, len(self._primary) - 1)] @ amps
-            self._mains_square[row] += (out * out) @ weight
-            self._mains_amps[row] += (amps * out) @ weight
         np.minimum(self._low[row], seen.min(axis=1), out=self._low[row])
         np.minimum(self._high[row], -seen.max(axis=1), out=self._high[row])
+
+    def add_lamp(
+        self, row: int, weight: Floats, seen: Floats, primary: Floats, share: Floats
+    ) -> None:
+        """Add what flows through a lamp in the mains; see ``primary`` of the moving network."""
+        amps = seen[self._amps]
+        out = primary @ amps
+        self._mains_square[row] += (out * out) @ weight
+        self._lamp_watts[row] += share * ((amps * out) @ weight)
 
     def turn(self) -> Turn:
         """Return the figures; nothing for what-ifs that nothing was added for."""
@@ -264,7 +270,7 @@ class _Sums:
             pin_peak=np.maximum(high[:, amps], -low[:, amps]),
             drop_mean=mean[:, drops], drop_low=low[:, drops], drop_high=high[:, drops],
             pin_watts=self._watts, once_amps=sine[:, amps],
-            mains_rms=np.sqrt(self._mains_square), lamp_watts=self._mains_amps * self._lamp_share,
+            mains_rms=np.sqrt(self._mains_square), lamp_watts=self._lamp_watts,
         )  # fmt: skip
 
 

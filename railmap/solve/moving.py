@@ -14,7 +14,7 @@ import numpy as np
 from numpy.typing import NDArray
 
 from railmap.model import kinds
-from railmap.solve.arrays import add_along, numbers_of
+from railmap.solve.arrays import add_along, taken
 from railmap.solve.laws import (
     ENDLESS,
     Conductors,
@@ -313,11 +313,6 @@ class Moving:
         found[:, -3, -2] = -self.omega
         found[:, -2, -3] = self.omega
         return found
-
-
-def taken(family: Any, rows: Ints) -> Any:
-    """Return a family with the numbers of some what-ifs as its first axis."""
-    return replace(family, **{name: value[rows] for name, value in numbers_of(family).items()})
 
 
 def moving_states(variants: Variants) -> States:

@@ -20,7 +20,7 @@ from railmap.solve.measure import Recorder
 from railmap.solve.turning import TOGETHER, at_rest
 from railmap.solve.variants import build_variants
 from railmap.solve.walking import Panels, Walker
-from railmap.solve.what_if import WhatIf, carry_out, from_setup, together, what_if
+from railmap.solve.what_if import WhatIf, as_asked, carry_out
 
 MOMENTS = 16
 """Moments of a turn at which the mains is switched on, the worst of which counts."""
@@ -87,10 +87,7 @@ def surges(
     >>> round(surges(m)["D1"].amps_peak, 1)
     20.0
     """
-    whole = together(change or what_if(), what_if(mains_volts=mains_volts))
-    if setup is not None:
-        whole = together(from_setup(setup), whole)
-    circuit = carry_out(m, whole)
+    circuit = carry_out(m, as_asked(setup, change, mains_volts))
     wanted = {
         ref: part for ref, part in circuit.parts.items()
         if isinstance(part, kinds.Diode | kinds.Bridge) and ref not in circuit.faults

@@ -150,6 +150,12 @@ class Clusters:
         self._above[max(a, b)] = min(a, b)
         return a != b
 
+    def numbers(self, first: int) -> Ints:
+        """Return the number of each thing's cluster: 0 for that of the first, then in order."""
+        found = {self.of(first): 0}
+        each = [found.setdefault(self.of(one), len(found)) for one in range(len(self._above))]
+        return np.array(each, dtype=np.intp)
+
 
 def _groups(index: dict[str, int], ties: list[Tie]) -> tuple[list[list[int]], Floats]:
     """Return the members of each group, and node offsets per volt of each tie."""
@@ -198,11 +204,7 @@ def _islands(nodes: int, edges: list[tuple[int, int]], zero: int) -> Ints:
     clusters = Clusters(nodes)
     for one, other in edges:
         clusters.join(one, other)
-    found = np.zeros(nodes, dtype=np.intp)
-    numbers = {clusters.of(zero): 0}
-    for node in range(nodes):
-        found[node] = numbers.setdefault(clusters.of(node), len(numbers))
-    return found
+    return clusters.numbers(zero)
 
 
 def _references(islands: Ints, degree: Ints, index: dict[str, int]) -> dict[int, int]:

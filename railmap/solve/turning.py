@@ -16,9 +16,9 @@ from numpy.typing import NDArray
 
 from railmap.solve.laws import Floats, Ints
 from railmap.solve.laws_three import CUT, STARVED, Regulators, Transistors
-from railmap.solve.limiter import limiter_of
+from railmap.solve.limiter import Limiter, limiter_of
 from railmap.solve.measure import Recorder, Turn
-from railmap.solve.moving import Moving, moving_states
+from railmap.solve.moving import Moving, States, moving_states
 from railmap.solve.periodic import Guess, find_orbit
 from railmap.solve.pieces import Grain, pin_amps
 from railmap.solve.slow import Hurry, all_held, first_slow, moved, next_slow, slow_pins
@@ -126,9 +126,9 @@ def solve_turning(
     """
     care = care or (ALONE if variants.count == 1 else TOGETHER)
     states, limiter = moving_states(variants), limiter_of(variants)
-    if start is not None and not _fits(start, variants):
+    if start is not None and not _fits(start, variants, states, limiter):
         start = None
-    guess = _first_guess(variants, len(states.refs), start)
+    guess = _first_guess(variants, states, limiter, start)
     slow, slopes, visited = first_slow(variants, limiter), {}, guess.flat[:1]
     if start is not None:
         slopes, visited = _begun(slow, start.slopes), start.visited
@@ -146,19 +146,31 @@ def solve_turning(
         close = ROUGH if rough else care.close
         orbit = find_orbit(walker, recorder, guess, close, care.turns)
         visited = recorder.visited
-        # Until these have settled, only what slow laws follow is asked for.
-        turn = recorder.turn(variants.count, slow_pins(variants, slow, limiter))
-        new = next_slow(variants, slow, turn, orbit.found, limiter)
+        new = _followed(variants, recorder, slow, orbit.found, limiter)
         move = moved(new, slow, variants.count)
         slow, guess = hurry.on(slow, new), Guess(orbit.x, orbit.flat, orbit.inverse)
         round_number += 1
         good, still = orbit.found, move <= care.still
         if round_number == care.rounds or (not rough and np.all(still[good])):
-            turn = recorder.turn(variants.count)
             return Turning(
-                moving, turn, orbit.x, orbit.flat, visited, slow, good & still, orbit.inverse[0],
-                hurry.slopes,
+                moving, recorder.turn(variants.count), orbit.x, orbit.flat, visited, slow,
+                good & still, orbit.inverse[0], hurry.slopes,
             )  # fmt: skip
+
+
+def _followed(
+    variants: Variants,
+    recorder: Recorder,
+    slow: dict[int, Floats],
+    found: NDArray[np.bool_],
+    limiter: Limiter | None,
+) -> dict[int, Floats]:
+    """Return what the slow laws are to be held at next."""
+    if not slow:
+        return {}
+    # Until these have settled, only what they follow is asked for.
+    turn = recorder.turn(variants.count, slow_pins(variants, slow, limiter))
+    return next_slow(variants, slow, turn, found, limiter)
 
 
 def _begun(first: dict[int, Floats], like: dict[int, Floats]) -> dict[int, Floats]:
@@ -171,15 +183,15 @@ def at_rest(variants: Variants, hertz: float) -> tuple[Moving, Guess]:
     states, limiter = moving_states(variants), limiter_of(variants)
     families = all_held(variants, first_slow(variants, limiter), limiter)
     moving = Moving(variants, families, states, 2 * np.pi * hertz, limiter)
-    return moving, _first_guess(variants, len(states.refs), None)
+    return moving, _first_guess(variants, states, limiter, None)
 
 
-def _fits(start: Turning, variants: Variants) -> bool:
+def _fits(start: Turning, variants: Variants, states: States, limiter: Limiter | None) -> bool:
     """Tell whether the periodic state of a network is one that another can begin from."""
     one, other = start.moving.variants, variants
     return (
-        start.moving.states.refs == moving_states(variants).refs
-        and (start.moving.limiter is None) == (limiter_of(variants) is None)
+        start.moving.states.refs == states.refs
+        and (start.moving.limiter is None) == (limiter is None)
         and [type(f) for f in one.families] == [type(f) for f in other.families]
         and all(
             np.array_equal(a.pins, b.pins)
@@ -188,23 +200,26 @@ def _fits(start: Turning, variants: Variants) -> bool:
     )
 
 
-def _first_guess(variants: Variants, states: int, start: Turning | None) -> Guess:
+def _first_guess(
+    variants: Variants, states: States, limiter: Limiter | None, start: Turning | None
+) -> Guess:
     """Return the state of a network like it, else rest."""
     count = variants.count
     if start is None:
-        return Guess(np.zeros((count, states)), _first_modes(variants), None)
+        rest = np.zeros((count, len(states.refs)))
+        return Guess(rest, _first_modes(variants, limiter), None)
     flat = np.tile(start.flat[:1], (count, 1))
     return Guess(np.tile(start.x[:1], (count, 1)), flat, start.inverse)
 
 
-def _first_modes(variants: Variants) -> Ints:
+def _first_modes(variants: Variants, limiter: Limiter | None) -> Ints:
     """Return modes at rest, before the mains has turned: nothing holds its output yet."""
     resting: dict[type[Any], int] = {Regulators: STARVED, Transistors: CUT}
     modes = [
         np.full(len(f.pins), resting.get(type(f), f.first_mode), dtype=np.intp)
         for f in variants.families
     ]
-    if limiter_of(variants) is not None:
+    if limiter is not None:
         modes.append(np.zeros(1, dtype=np.intp))
     return np.tile(np.concatenate([np.zeros(0, dtype=np.intp), *modes]), (variants.count, 1))
 

@@ -17,7 +17,7 @@ from numpy.typing import NDArray
 
 from railmap.model import kinds
 from railmap.model.part import Part
-from railmap.solve.arrays import numbers_of
+from railmap.solve.arrays import numbers_of, taken
 from railmap.solve.assemble import (
     Network,
     Row,
@@ -142,11 +142,9 @@ class Variants:
     def some(self, rows: Sequence[int]) -> Variants:
         """Return some of the what-ifs under the structure of all."""
         at = np.array(rows, dtype=np.intp)
-        families: list[Any] = list(self.families)
-        own = [{n: v[at] for n, v in numbers_of(f).items()} for f in families]
         return replace(
             self, circuits=[self.circuits[row] for row in rows],
-            families=[replace(f, **numbers) for f, numbers in zip(families, own, strict=True)],
+            families=[taken(family, at) for family in self.families],
             tie_volts=self.tie_volts[at], there=[there[at] for there in self.there],
         )  # fmt: skip
 
@@ -155,9 +153,7 @@ class Variants:
         circuit = self.circuits[row]
         start = np.array(list(self.start_of.values())[: len(circuit.parts)], dtype=np.intp)
         emf = np.array([emf_of(p, circuit.mains_ratio) for p in circuit.parts.values()])
-        families: list[Any] = list(self.families)
-        own = [{n: v[row] for n, v in numbers_of(f).items()} for f in families]
-        families = [replace(f, **numbers) for f, numbers in zip(families, own, strict=True)]
+        families = [taken(family, row) for family in self.families]
         return Network(
             circuit, list(circuit.parts), start, self.slot_node, self.topology,
             families, self.tie_slots, self.tie_volts[row], emf, self.contradiction,

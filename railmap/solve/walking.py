@@ -16,8 +16,9 @@ from typing import Any
 import numpy as np
 from numpy.typing import NDArray
 
+from railmap.solve.arrays import taken
 from railmap.solve.laws import Floats, Ints, Pieced
-from railmap.solve.moving import Moving, taken
+from railmap.solve.moving import Moving
 from railmap.solve.pieces import STEPS, Grain, Pieces, Store
 
 SLACK = 2e-12

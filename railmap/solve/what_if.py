@@ -109,6 +109,16 @@ def together(first: WhatIf, second: WhatIf) -> WhatIf:
     )
 
 
+def as_asked(
+    setup: Setup | None, change: WhatIf | None = None, mains_volts: float | None = None
+) -> WhatIf:
+    """Return a setup, a what-if and the mains as one; where they disagree the later holds."""
+    found = what_if() if setup is None else from_setup(setup)
+    if change is not None:
+        found = together(found, change)
+    return together(found, what_if(mains_volts=mains_volts))
+
+
 @dataclass(frozen=True)
 class Circuit:
     """The parts as they are to be solved: last known values, with a what-if carried out.

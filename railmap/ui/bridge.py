@@ -16,7 +16,7 @@ from railmap.solve.assemble import Network, with_part
 from railmap.solve.front import solve_circuit, solve_network, solve_on, turns
 from railmap.solve.solution import Solution
 from railmap.solve.turning import Turning
-from railmap.solve.what_if import WhatIf, carry_out, from_setup, together, what_if
+from railmap.solve.what_if import WhatIf, as_asked, carry_out, what_if
 from railmap.ui.faces import BY_STRESS, Colouring, Shades
 from railmap.ui.work import Desk
 
@@ -231,9 +231,8 @@ class Bridge(QObject):
 
     def what_is_tried(self, drift: bool = True) -> WhatIf:
         """Return mains, setup and, if wanted, drift as one what-if."""
-        setup = self.map.setups.get(self.setup_name)
-        change = what_if(self.drift if drift else {}, mains_volts=self.mains_volts)
-        return change if setup is None else together(from_setup(setup), change)
+        change = what_if(self.drift if drift else {})
+        return as_asked(self.map.setups.get(self.setup_name), change, self.mains_volts)
 
     def _undisturbed(self) -> Solution:
         """Return the solution without drift, which other views show as a ghost."""

@@ -6,6 +6,7 @@ import pytest
 from hypothesis import given
 from hypothesis import strategies as st
 from msgspec.structs import replace
+from parts_rows import enter
 from strategies import maps, texts
 
 import railmap as rm
@@ -24,25 +25,8 @@ from railmap.bench.parts_sheet import (
     to_text,
     write_file,
 )
-from railmap.bench.parts_table import Row, read_rows
+from railmap.bench.parts_table import read_rows
 from railmap.errors import FileError, MapError, UnitError
-
-
-def row(**typed):
-    return Row({key.rstrip("_"): text for key, text in typed.items()})
-
-
-R1 = {"ref": "R1", "drawn": "33R", "from_": "P0", "to": "P1"}
-
-
-def enter(m, *rows):
-    """Put rows into a map; all must be good."""
-    readings = read_rows(m, list(rows))
-    for reading in readings:
-        assert not reading.reasons, reading.reasons
-        assert not reading.missing, reading.missing
-    m.change(entered(m, readings))
-    return readings
 
 
 def enter_text(m, text):

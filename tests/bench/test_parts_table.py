@@ -5,6 +5,7 @@ from itertools import combinations
 import pytest
 from hypothesis import given
 from hypothesis import strategies as st
+from parts_rows import R1, enter, row
 
 import railmap as rm
 from railmap.bench.part_columns import (
@@ -18,23 +19,6 @@ from railmap.bench.parts_sheet import (
 )
 from railmap.bench.parts_table import Row, describe, of_known_item, read_row, read_rows
 from railmap.bench.placing import TILE_MM
-
-
-def row(**typed):
-    return Row({key.rstrip("_"): text for key, text in typed.items()})
-
-
-R1 = {"ref": "R1", "drawn": "33R", "from_": "P0", "to": "P1"}
-
-
-def enter(m, *rows):
-    """Put rows into a map; all must be good."""
-    readings = read_rows(m, list(rows))
-    for reading in readings:
-        assert not reading.reasons, reading.reasons
-        assert not reading.missing, reading.missing
-    m.change(entered(m, readings))
-    return readings
 
 
 def test_a_row_makes_a_part() -> None:

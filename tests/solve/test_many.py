@@ -566,8 +566,8 @@ def test_opens_begin_from_the_map_as_it_is(monkeypatch: pytest.MonkeyPatch) -> N
     turning: Any = import_module("railmap.solve.turning")
     whole = turning._fits
 
-    def fits(start: Any, variants: Any) -> bool:
-        fitted.append(whole(start, variants))
+    def fits(*given: Any) -> bool:
+        fitted.append(whole(*given))
         return fitted[-1]
 
     monkeypatch.setattr(turning, "_fits", fits)

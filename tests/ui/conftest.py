@@ -6,6 +6,7 @@ from typing import Any
 
 import numpy as np
 import pytest
+from parts_typist import Typist, typing_at
 from PySide6.QtCore import QEvent, QPoint, QPointF, QRectF, Qt
 from PySide6.QtGui import QColor, QIcon, QImage, QPainter, QPalette, QWheelEvent
 from PySide6.QtTest import QTest
@@ -24,6 +25,7 @@ from railmap.ui import theme as themes
 from railmap.ui.bridge import Bridge, Picked
 from railmap.ui.canvas.layout import Pin
 from railmap.ui.canvas.routing import Router
+from railmap.ui.canvas.scene import FloorScene
 from railmap.ui.canvas.view import FloorView
 from railmap.ui.habits import Habits
 from railmap.ui.settings import Settings
@@ -374,3 +376,49 @@ def rgb() -> Callable[[QColor], np.ndarray]:
 @pytest.fixture(params=["light", "dark"])
 def theme(request: pytest.FixtureRequest) -> themes.Theme:
     return themes.dark() if request.param == "dark" else themes.light()
+
+
+@pytest.fixture
+def empty(plain_app: QApplication) -> Bridge:
+    found = Bridge()
+    found.open_map(rm.RailMap("Recorder", mains_volts=220), None)
+    return found
+
+
+@pytest.fixture
+def blank(empty: Bridge, settle: Any) -> Iterator[Typist]:
+    with typing_at(empty, settle) as found:
+        yield found
+
+
+@pytest.fixture
+def typist(bridge: Bridge, settle: Any) -> Iterator[Typist]:
+    """A typist at the divider: boards Main and Side, rails RAW and A, V1, R1, R2, R3, L1."""
+    with typing_at(bridge, settle) as found:
+        yield found
+
+
+@pytest.fixture
+def floor(bridge: Bridge) -> FloorScene:
+    scene = FloorScene(themes.light(), bridge)
+    scene.follow(bridge)
+    bridge.solve_now()
+    return scene
+
+
+@pytest.fixture
+def file(tmp_path: Path, divider: rm.RailMap) -> Path:
+    path = tmp_path / "divider.railmap"
+    rm.save(divider, path)
+    return path
+
+
+@pytest.fixture
+def check_undo(window: Window, m: rm.RailMap) -> Iterator[None]:
+    """See after the test that undoing everything gives the map as it was."""
+    before = m.document()
+    yield
+    history = window.bridge.history
+    while history.undo_name:
+        history.undo()
+    assert m.document() == before

@@ -1,7 +1,7 @@
 """Photo and marks of a board: put there, scaled, turned, faded, painted, taken away."""
 
 import base64
-from collections.abc import Callable, Iterator
+from collections.abc import Callable
 from pathlib import Path
 from typing import Any
 
@@ -50,16 +50,6 @@ def picture(tmp_path: Path, plain_app: Any) -> Path:
     path = tmp_path / "board.png"
     assert draw(800, 500).save(str(path))
     return path
-
-
-@pytest.fixture
-def check_undo(window: Window, m: rm.RailMap) -> Iterator[None]:
-    before = m.document()
-    yield
-    history = window.bridge.history
-    while history.undo_name:
-        history.undo()
-    assert m.document() == before
 
 
 @pytest.mark.parametrize(

@@ -1,6 +1,5 @@
 """The card as an editor: several parts, fitted and found values, photo and marks, pins."""
 
-from collections.abc import Iterator
 from datetime import date
 from typing import Any
 
@@ -22,16 +21,6 @@ from railmap.ui.canvas.group import Group
 from railmap.ui.card.boardpage import BoardPage
 from railmap.ui.card.grouppage import GroupPage
 from railmap.ui.window import Window
-
-
-@pytest.fixture(autouse=True)
-def check_undo(window: Window, m: rm.RailMap) -> Iterator[None]:
-    before = m.document()
-    yield
-    history = window.bridge.history
-    while history.undo_name:
-        history.undo()
-    assert m.document() == before
 
 
 @pytest.fixture
@@ -202,7 +191,10 @@ def test_photo_and_marks_of_a_board(clerk: Any, m: rm.RailMap, window: Window, s
 
 
 # Qt says of the photo that is none what it is.
-pytestmark = pytest.mark.qt_log_ignore("JPEG datastream contains no image", extend=True)
+pytestmark = [
+    pytest.mark.qt_log_ignore("JPEG datastream contains no image", extend=True),
+    pytest.mark.usefixtures("check_undo"),
+]
 
 
 def test_the_words_of_the_kinds_stand_once() -> None:

@@ -36,13 +36,6 @@ def choose(monkeypatch: pytest.MonkeyPatch) -> Callable[[Path | None], list[str]
 
 
 @pytest.fixture
-def file(tmp_path: Path, divider: rm.RailMap) -> Path:
-    path = tmp_path / "divider.railmap"
-    rm.save(divider, path)
-    return path
-
-
-@pytest.fixture
 def fresh(make_window: Callable[[], Window], settle: Callable[[], None]) -> Window:
     """A window as it opens without a file."""
     found = make_window()

@@ -1,38 +1,16 @@
 """The parts table and other sheets: paste, copy and files."""
 
-from collections.abc import Iterator
 from pathlib import Path
-from typing import Any
 
 import pytest
-from parts_typist import LAST, R1, R2, V1, Typist, typing_at
+from parts_typist import LAST, R1, R2, V1, Typist
 from PySide6.QtCore import Qt
 from PySide6.QtGui import QGuiApplication
 from PySide6.QtTest import QTest
-from PySide6.QtWidgets import QApplication, QFileDialog, QPushButton
+from PySide6.QtWidgets import QFileDialog, QPushButton
 
 import railmap as rm
 from railmap.ui.bridge import Bridge
-
-
-@pytest.fixture
-def empty(plain_app: QApplication) -> Bridge:
-    found = Bridge()
-    found.open_map(rm.RailMap("Recorder", mains_volts=220), None)
-    return found
-
-
-@pytest.fixture
-def blank(empty: Bridge, settle: Any) -> Iterator[Typist]:
-    with typing_at(empty, settle) as found:
-        yield found
-
-
-@pytest.fixture
-def typist(bridge: Bridge, settle: Any) -> Iterator[Typist]:
-    """A typist at the divider: boards Main and Side, rails RAW and A, V1, R1, R2, R3, L1."""
-    with typing_at(bridge, settle) as found:
-        yield found
 
 
 def clip(text: str) -> None:

@@ -7,7 +7,7 @@ import pytest
 from parts_typist import LAST, R1, R2, R3, RECORDER, V1, Typist, typing_at
 from PySide6.QtCore import Qt
 from PySide6.QtTest import QTest
-from PySide6.QtWidgets import QApplication, QLineEdit
+from PySide6.QtWidgets import QLineEdit
 
 import railmap as rm
 from railmap.bench.part_columns import COLUMNS, SPECS, TITLES
@@ -24,28 +24,8 @@ VOLTS = {
 
 
 @pytest.fixture
-def empty(plain_app: QApplication) -> Bridge:
-    found = Bridge()
-    found.open_map(rm.RailMap("Recorder", mains_volts=220), None)
-    return found
-
-
-@pytest.fixture
-def blank(empty: Bridge, settle: Any) -> Iterator[Typist]:
-    with typing_at(empty, settle) as found:
-        yield found
-
-
-@pytest.fixture
 def swift(empty: Bridge, settle: Any) -> Iterator[Typist]:
     with typing_at(empty, settle, tested=False) as found:
-        yield found
-
-
-@pytest.fixture
-def typist(bridge: Bridge, settle: Any) -> Iterator[Typist]:
-    """A typist at the divider: boards Main and Side, rails RAW and A, V1, R1, R2, R3, L1."""
-    with typing_at(bridge, settle) as found:
         yield found
 
 

@@ -51,13 +51,6 @@ program.run(Path(sys.argv[2]), Settings(Path(sys.argv[1])))
 
 
 @pytest.fixture
-def file(tmp_path: Path, divider: rm.RailMap) -> Path:
-    path = tmp_path / "divider.railmap"
-    rm.save(divider, path)
-    return path
-
-
-@pytest.fixture
 def work(divider: rm.RailMap) -> rm.RailMap:
     m = divider.copy()
     m.add(rm.Resistor("R9", "B", "0V", ohms=1000))

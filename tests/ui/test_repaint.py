@@ -8,20 +8,11 @@ import pytest
 from PySide6.QtWidgets import QGraphicsView
 
 from railmap.model.railmap import Change
-from railmap.ui import theme as themes
 from railmap.ui.bridge import Bridge
 from railmap.ui.canvas.scene import FloorScene
 from railmap.ui.canvas.tiles import PartItem
 
 Render = Callable[..., np.ndarray]
-
-
-@pytest.fixture
-def floor(bridge: Bridge) -> FloorScene:
-    scene = FloorScene(themes.light(), bridge)
-    scene.follow(bridge)
-    bridge.solve_now()
-    return scene
 
 
 @pytest.fixture

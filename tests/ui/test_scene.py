@@ -23,14 +23,6 @@ FREE_SPOT = QRectF(-13.5, -8.2, 3.0, 1.8)
 
 
 @pytest.fixture
-def floor(bridge: Bridge) -> FloorScene:
-    scene = FloorScene(themes.light(), bridge)
-    scene.follow(bridge)
-    bridge.solve_now()
-    return scene
-
-
-@pytest.fixture
 def do(bridge: Bridge, settle: Callable[[], None]) -> Callable[..., None]:
     def carry_out(*changes: Change) -> None:
         assert bridge.do("Edit", list(changes))

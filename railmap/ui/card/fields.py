@@ -9,15 +9,11 @@ from typing import Any
 
 import msgspec
 
+from railmap.bench.part_columns import unit_of
 from railmap.errors import UnitError
 from railmap.model.part import Part
 from railmap.units import code, parse
 
-_UNITS = {
-    "ohms": "ohm", "volts": "V", "amps": "A", "watts": "W", "farads": "F", "henries": "H",
-    "rms": "V", "pct": "%", "mm": "mm", "c": "C", "hertz": "Hz",
-}  # fmt: skip
-"""Unit by the ending of a field's name."""
 _FORMS = {"bool": "yes", "float": "number", "int": "whole"}
 _LABELS = {
     "ref": "Reference", "board": "Board", "notes": "Notes", "ohms": "Resistance",
@@ -124,7 +120,7 @@ def _field(name: str, hint: Any) -> Field:
     union = isinstance(hint, types.UnionType) or typing.get_origin(hint) is typing.Union
     optional = union and len(options) < len(typing.get_args(hint))
     plain = options[0] if union else hint
-    unit = "" if name == "ppm_per_c" else _UNITS.get(name.rsplit("_", 1)[-1], "")
+    unit = unit_of(name)
     label = _LABELS.get(name, name.replace("_", " ").capitalize())
     if typing.get_origin(plain) is typing.Literal:
         return Field(name, label, "", "choice", typing.get_args(plain))
