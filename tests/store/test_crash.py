@@ -31,7 +31,7 @@ class Run:
     def kill(self) -> list[tuple[str, int]]:
         """Kill it as ``kill -9`` does; return what it told, in order."""
         self._process.kill()
-        lines = self._out.read().splitlines()
+        lines = self._out.read().split("\n")[:-1]  # the kill may tear the last line
         self._out.close()
         assert self._process.wait() != 0
         return [(word, int(number)) for word, number in map(str.split, lines)]
