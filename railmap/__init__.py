@@ -25,6 +25,8 @@ from railmap.model.kinds import (
 from railmap.model.part import Known, Part, Place
 from railmap.model.rail import Rail
 from railmap.model.railmap import RailMap
+from railmap.model.record import Accuracy, Meter, Reading, Unit
+from railmap.model.revision import Revision
 from railmap.model.setup import Setup
 from railmap.solve.front import solve
 from railmap.solve.many import Many, ManyParts, ManyRipple, solve_many
@@ -39,6 +41,7 @@ __version__ = "0.1.0"
 __all__ = [
     "OPEN",
     "SHORT",
+    "Accuracy",
     "Board",
     "Bridge",
     "Capacitor",
@@ -57,6 +60,7 @@ __all__ = [
     "ManyParts",
     "ManyRipple",
     "MapError",
+    "Meter",
     "NotYetError",
     "Part",
     "PartResult",
@@ -65,8 +69,10 @@ __all__ = [
     "Rail",
     "RailMap",
     "RailmapError",
+    "Reading",
     "Regulator",
     "Resistor",
+    "Revision",
     "Ripple",
     "Sensitivity",
     "Setup",
@@ -74,6 +80,7 @@ __all__ = [
     "Source",
     "Surge",
     "Switch",
+    "Unit",
     "UnitError",
     "WhatIf",
     "Winding",

@@ -26,10 +26,11 @@ def _open_window(path: Path | None) -> int:
     return run(path)
 
 
-def _draw_picture(m: RailMap, solution: Solution, out: Path, **more: Any) -> None:
+def _draw_picture(m: RailMap, solution: Solution, out: Path, dark: bool, **more: Any) -> None:
     with window_libraries():
+        from railmap.ui import theme as themes
         from railmap.ui.picture import draw
-    draw(m, solution, out=out, **more)
+    draw(m, solution, out=out, theme=themes.dark() if dark else themes.light(), **more)
 
 
 if __name__ == "__main__":

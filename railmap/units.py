@@ -3,7 +3,8 @@
 Inside, every value is a plain number in its base unit (ohms, farads, volts ...). The units known
 here are ``"ohm" "F" "H" "V" "A" "W" "Hz" "s" "C" "%" "mm"`` and ``""`` for a value of any unit.
 What can be read in two ways is refused with both readings named; nothing is guessed. Whether a
-reader writes a decimal point or comma is an argument, which :class:`Figures` carries along.
+reader writes a decimal point or comma is an argument, which :class:`railmap.figures.Figures`
+carries along.
 """
 
 import math
@@ -187,7 +188,8 @@ def parse(text: str, unit: str = "", decimal: DecimalSign = ".") -> float:
     written = _take_apart(body, quoted)
     if written is None:
         kind = "a value" if not unit else wanted.plural
-        msg = f"{quoted} cannot be read as {kind}; write it like {wanted.sample}"
+        sample = wanted.sample.replace(".", decimal)
+        msg = f"{quoted} cannot be read as {kind}; write it like {sample}"
         raise UnitError(msg)
     named = _unit_named(written.unit_text) or unit
     if unit and named != unit:
@@ -313,42 +315,6 @@ def code(value: float, unit: str, decimal: DecimalSign = ".") -> str:
         return figures.replace(".", decimal) + band.prefix + symbol
     whole, _, part = figures.partition(".")
     return whole + (band.prefix or _POINT_LETTERS[unit]) + part
-
-
-class Figures(NamedTuple):
-    """How one reader writes figures: the functions above with a decimal sign of its own.
-
-    It is handed to whatever shows or reads figures, as a theme is handed to what paints.
-
-    Parameters
-    ----------
-    decimal : {".", ","}
-        The decimal sign.
-
-    Examples
-    --------
-    >>> german = Figures(",")
-    >>> german.show(12.5, "V"), german.code(12.5, "V"), german.parse("12,5 V"), german.sign("1.50")
-    ('12,5 V', '12,5V', 12.5, '1,50')
-    """
-
-    decimal: DecimalSign = "."
-
-    def show(self, value: float, unit: str = "", digits: int = 3) -> str:
-        """Write a value for reading; see :func:`show`."""
-        return show(value, unit, digits, self.decimal)
-
-    def code(self, value: float, unit: str) -> str:
-        """Write a value the short way; see :func:`code`."""
-        return code(value, unit, self.decimal)
-
-    def parse(self, text: str, unit: str = "") -> float:
-        """Read a value; see :func:`parse`."""
-        return parse(text, unit, self.decimal)
-
-    def sign(self, figures: str) -> str:
-        """Put the decimal sign into figures that were written with a point."""
-        return figures.replace(".", self.decimal)
 
 
 def _known(unit: str) -> _Unit:

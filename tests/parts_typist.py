@@ -14,58 +14,69 @@ from railmap.ui.bridge import Bridge
 from railmap.ui.worksheets.parts import PartsSheet
 
 RECORDER = """\
-T1A||26.5V 2R|0.8A|AC1|0V|Supply
-T1B||26.5V 2R|0.8A|0V|AC2|"
-D101|br||1A 200V|AC1|AC2|P0|N0|"
-C1||3300u|50V|P0||"
-R101||33R|2W|P0|P1|"
-C11||470u|35V|P1||"
-C2||2200u|50V|0V|N0|"
-R201||68R|1W|N0|N1|"
-X21||60mA@28 res|N1||"
-C21||220u|35V|0V|N1|"
-X11||105mA@27.5 res|P1||Logic
-R102||82R|1W|P1|P2|"
-X12||46mA@19 res|P2||"
-C12||220u|25V|P2||"
-U1||12V Iq 5mA|1.5W|P2|P3||"|35V
-X13||45mA|P3||"
-R103||820R|1W|P0|P4|"
-ZD1||6.7V 5R|1/2W|P4||"
-X14||20mA|P4||"|8V
-C14||100u|10V|P4||"
-R104||270R|2W|P0|P5|Amp
-X15||45mA@13.8 res|P5||"|18V
-C15||220u|25V|P5||"
-X16||24mA@13.8 lamp|P5||"
-R202||270R|1/2W|N1|N2|"
-X22||28mA@17 res|N2||"
-C22||100u|25V|0V|N2|"
-R203||470R|1/2W|N2|N3|"
-X23||14mA@10.4 res|N3||"
-C23||47u|16V|0V|N3|"
-P0||33||50V
-P1||27||35V
-P2||19||25V
-P3||12
-P4||6.8||8V
-P5||14||18V
-N0||-35||50V
-N1||-28||35V
-N2||-17||25V
-N3||-10.5||16V
+T1A|26.5V 2R|0.8A|AC1|0|Supply
+|"|"
+D101|<br||1A 200V|||P0|N0
+|33||50V
+C1|3300u|50V
+R101|33R|2W
+|27||35V
+|105mA@27.5 res
+C3|470u|35V
+|82R|1W|||Logic
+|19||25V
+|46mA@19 res
+|220u|25V
+U1|12V Iq 5mA|1.5W|||||35V
+|12
+|45mA
+R|820R|1W|P0
+|6.8||8V
+ZD|6.7V 5R|1/2W
+|20mA
+|100u|10V
+|270R|2W|P0||Amp
+|14||18V
+|45mA@13.8 res
+X|24mA@13.8 lamp
+C|220u|25V
+N|-35||50V
+C2|2200u|50V
+R201|68R|1W
+|-28||35V
+|60mA@28 res
+|220u|35V
+|270R|1/2W|||Amp
+|-17||25V
+|28mA@17 res
+|100u|25V
+|470R|1/2W
+|-10.5||16V
+|14mA@10.4 res
+|47u|16V
 """
-"""The three boards as they are typed: a cell a stop of the Tab key, a line an Enter."""
+"""The three boards as they are typed: a cell a stop of the Tab key, a line an Enter.
+
+Values stand as on paper, with their units. An empty cell is passed over, and what is proposed in
+it taken with that; the cells behind the last one are taken by the Enter. A cell with < before it
+is reached backwards.
+"""
 V1, R1, R2, R3, L1, LAST = 4, 5, 6, 7, 8, 9
 """The lines of the divider's parts, and the empty one."""
 
 
 class Typist:
-    """Hands on a keyboard, which counts what they do."""
+    """Hands on a keyboard, which count what they do.
+
+    Attributes
+    ----------
+    strokes, cells, taken : int
+        Keys pressed, cells typed from paper, and proposals taken as they stood.
+    """
 
     def __init__(self, sheet: PartsSheet) -> None:
         self.sheet, self.grid, self.model = sheet, sheet.grid, sheet.grid.table
-        self.strokes = self.cells = 0
+        self.strokes = self.cells = self.taken = 0
 
     def target(self) -> Any:
         editor = QApplication.focusWidget()
@@ -85,12 +96,24 @@ class Typist:
         self.strokes += 1 + len(modifiers)
 
     def row(self, *cells: str) -> None:
+        """Type a row as :data:`RECORDER` says it."""
         for number, text in enumerate(cells):
             if number:
                 self.press(Qt.Key.Key_Tab)
-            self.keys(text)
-            self.cells += bool(text)
+            if text.startswith("<"):
+                self.press(Qt.Key.Key_Backtab, Qt.KeyboardModifier.ShiftModifier)
+            word = text.removeprefix("<")
+            self.keys(word)
+            self.cells += bool(word)
+            self.taken += not word and bool(self.offers[self.grid.here[1]])
+        behind = COLUMNS[COLUMNS.index(self.grid.here[1]) + 1 :]
+        self.taken += sum(bool(self.offers[column]) for column in behind)
         self.press(Qt.Key.Key_Return)
+
+    @property
+    def offers(self) -> dict[str, str]:
+        """What is proposed in the present line, by column."""
+        return {column: self.model.offered(self.grid.here[0], column) for column in COLUMNS}
 
     def go(self, place: int, column: str) -> None:
         index = self.model.index(place, COLUMNS.index(column))
@@ -103,7 +126,9 @@ class Typist:
         self.press(key)
 
     def text(self, place: int, column: str) -> str:
-        return str(self.model.index(place, COLUMNS.index(column)).data())
+        """Return what is typed, guessed or in the map; nothing for what is only proposed."""
+        text = str(self.model.index(place, COLUMNS.index(column)).data())
+        return "" if text == self.model.offered(place, column) else text
 
     @property
     def refs(self) -> list[str]:

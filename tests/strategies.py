@@ -127,19 +127,37 @@ def _made_to_agree(draw: st.DrawFn, kind: type[rm.Part], given: dict[str, Any]) 
 
 
 def _known(part: rm.Part) -> st.SearchStrategy[Mapping[str, rm.Known]]:
-    numbers = {
-        name: option
-        for name, field in fields_of(type(part)).items()
-        for option in options_of(field.type)
-        if isinstance(option, inspect.FloatType)
-    }
     return st.fixed_dictionaries(
         {},
         optional={
-            name: st.builds(rm.Known, _of_one(option), texts, texts)
-            for name, option in numbers.items()
+            name: st.builds(rm.Known, value, texts, texts)
+            for name, value in _numbers(type(part)).items()
         },
     )
+
+
+def _numbers(kind: type[rm.Part]) -> dict[str, st.SearchStrategy[float]]:
+    """Good values of each number of a kind of part, by field."""
+    return {
+        name: _of_one(option)
+        for name, field in fields_of(kind).items()
+        for option in options_of(field.type)
+        if isinstance(option, inspect.FloatType)
+    }
+
+
+@st.composite
+def revised(draw: st.DrawFn, m: rm.RailMap) -> dict[str, dict[str, float]]:
+    """Values of some parts of a map, as a revision holds them; they may not go together."""
+    refs = draw(_some_of([ref for ref, part in m.parts.items() if _numbers(type(part))]))
+    return {
+        ref: {
+            name: draw(known[name])
+            for known in (_numbers(type(m.parts[ref])),)
+            for name in draw(st.lists(st.sampled_from(list(known)), min_size=1, unique=True))
+        }
+        for ref in refs
+    }
 
 
 def _some_of(known: Sequence[str]) -> st.SearchStrategy[list[str]]:
@@ -148,7 +166,7 @@ def _some_of(known: Sequence[str]) -> st.SearchStrategy[list[str]]:
 
 @st.composite
 def maps(draw: st.DrawFn) -> rm.RailMap:
-    """A whole map: boards, parts of any kind, rails and setups that agree with each other."""
+    """A whole map: boards, parts, rails, setups and revisions that agree with each other."""
     m = rm.RailMap(**draw(fields(About)))
     for name in draw(st.lists(names, max_size=3, unique=True)):
         given = draw(fields(rm.Board, without=("name", "x_mm", "y_mm", "photo", "marks")))
@@ -165,4 +183,6 @@ def maps(draw: st.DrawFn) -> rm.RailMap:
         given = draw(fields(rm.Setup, without=("name", "unplugged", "accessories_out")))
         unplugged, out = draw(_some_of(list(m.boards))), draw(_some_of(list(m.parts)))
         m.add_setup(name, unplugged=unplugged, accessories_out=out, **given)
+    for name in draw(st.lists(names, max_size=2, unique=True)):
+        m.add_revision(name, date=draw(texts), notes=draw(texts), values=draw(revised(m)))
     return m

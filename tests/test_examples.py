@@ -14,6 +14,7 @@ import pytest
 
 import railmap as rm
 from railmap.bench.placing import TILE_MM
+from railmap.bench.revisions import fit
 from railmap.resources import data_dir, example_paths
 
 NAMES = ("first_divider", "mixing_console", "portable_tape_recorder", "small_receiver")
@@ -247,6 +248,18 @@ def test_tape_recorder_without_its_remote_box() -> None:
     low = rm.solve(m, setup=m.setups["Remote box out"], mains_volts=220)
     assert low.volts("P5") == pytest.approx(17.8, rel=0.01)
     assert low.part("L15").stress < 1
+
+
+def test_tape_recorder_of_the_late_revision() -> None:
+    """R102 is 68R in late units: P1 and P2 follow, the other rails stay as drawn."""
+    m = example("portable_tape_recorder")
+    drawn = rm.solve(m, mains_volts=239)
+    m.change(fit(m, "late"))
+    assert m.parts["R102"].now() == 68
+    s = rm.solve(m, mains_volts=239)
+    for node in m.rails:
+        printed_volts = {"P1": 29.16, "P2": 22.12}.get(node, drawn.volts(node))
+        assert s.volts(node) == pytest.approx(printed_volts, rel=0.003), node
 
 
 # What a change does at 238 V: (what-if, rail, volts).

@@ -7,7 +7,8 @@ from hypothesis import given
 from hypothesis import strategies as st
 
 from railmap.errors import UnitError
-from railmap.units import Figures, code, parse, show
+from railmap.figures import Figures
+from railmap.units import code, parse, show
 
 UNITS = ("ohm", "F", "H", "V", "A", "W", "Hz", "s", "C", "%", "mm", "")
 MINUS = "\N{MINUS SIGN}"

@@ -16,6 +16,7 @@ from railmap.bench.parts_entry import entered, refused_sentence
 from railmap.bench.parts_sheet import read_sheet, to_text
 from railmap.bench.parts_table import read_rows, table_texts
 from railmap.errors import MapError
+from railmap.figures import POINT, Figures
 from railmap.model.part import Place
 from railmap.model.railmap import Change, RailMap
 from railmap.store.files import dumps, loads
@@ -63,7 +64,7 @@ def clip_bytes(clip: RailMap) -> bytes:
     return dumps(clip)
 
 
-def clip_text(clip: RailMap) -> str:
+def clip_text(clip: RailMap, figures: Figures = POINT) -> str:
     """Return the parts of a clip as a table with tabs, for a spreadsheet.
 
     Examples
@@ -76,7 +77,7 @@ def clip_text(clip: RailMap) -> str:
     """
     parts = clip.copy()
     parts.boards, parts.rails = {}, {}
-    rows = table_texts(parts)
+    rows = table_texts(parts, figures)
     filled = [i for i in range(len(rows[0])) if any(row[i] for row in rows[1:])]
     return to_text([[row[i] for i in filled] for row in rows], "\t")
 
@@ -92,13 +93,15 @@ def clip_from_bytes(data: bytes) -> RailMap:
     return _some_parts(loads(data, "what was copied"))
 
 
-def clip_from_text(text: str) -> RailMap:
+def clip_from_text(text: str, figures: Figures = POINT) -> RailMap:
     r"""Read a clip from the table of a spreadsheet.
 
     Parameters
     ----------
     text : str
         Rows with tabs, semicolons or commas between the cells.
+    figures : Figures
+        How figures are written.
 
     Raises
     ------
@@ -114,7 +117,7 @@ def clip_from_text(text: str) -> RailMap:
         return clip_from_bytes(text.encode("utf-8", "replace"))
     clip = RailMap()
     try:
-        readings = read_rows(clip, read_sheet(text).typed())
+        readings = read_rows(clip, read_sheet(text, figures=figures).typed())
     except csv.Error as error:
         raise MapError(f"what was copied is no table: {error}") from None
     refused = refused_sentence(readings)

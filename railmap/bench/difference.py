@@ -6,7 +6,8 @@ from typing import Any
 
 from railmap.model.railmap import Change, Document, RailMap
 
-_TABLES = tuple(name for name in Document.__struct_fields__ if name != "about")
+_SINGLE = ("about", "unit")
+_TABLES = tuple(name for name in Document.__struct_fields__ if name not in _SINGLE)
 
 
 def changes_between(old: RailMap, new: RailMap) -> list[Change]:
@@ -30,8 +31,9 @@ def changes_between(old: RailMap, new: RailMap) -> list[Change]:
     [('rails', '+12')]
     """
     changes: list[Change] = []
-    if old.about != new.about:
-        changes.append(Change("about", None, new.about))
+    for name in _SINGLE:
+        if getattr(old, name) != getattr(new, name):
+            changes.append(Change(name, None, getattr(new, name)))
     for name in _TABLES:
         changes += _of_table(name, old.table(name), new.table(name))
     return changes

@@ -7,20 +7,21 @@ nothing itself.
 from __future__ import annotations
 
 import re
-from collections.abc import Collection, Iterable
+from collections.abc import Collection, Iterable, Mapping
 
 from msgspec.structs import replace
 
 from railmap.errors import MapError
 from railmap.model.board import Board
 from railmap.model.checks import check_name, show
-from railmap.model.part import ZERO_NODE, Part
+from railmap.model.part import ZERO_NODE, Part, value_complaint
 from railmap.model.railmap import Change, RailMap
+from railmap.model.revision import Revision
 from railmap.model.setup import Setup
 
 
 def rename_node(m: RailMap, old: str, new: str) -> list[Change]:
-    """Rename a node on all parts that touch it, and on its rail.
+    """Rename a node on all parts that touch it, on its rail and in the readings of it.
 
     Parameters
     ----------
@@ -67,11 +68,12 @@ def rename_node(m: RailMap, old: str, new: str) -> list[Change]:
     ]
     if old in m.rails:
         changes.append(Change("rails", old, replace(m.rails[old], node=new)))
-    return changes
+    # A place that is both a part and a node is the part.
+    return changes if old in m.parts else changes + _moved_readings(m, old, new)
 
 
 def rename_part(m: RailMap, old: str, new: str) -> list[Change]:
-    """Rename a part, also in the setups that name it.
+    """Rename a part, also in the setups, revisions and readings that name it.
 
     Parameters
     ----------
@@ -107,7 +109,12 @@ def rename_part(m: RailMap, old: str, new: str) -> list[Change]:
         replace(setup, accessories_out=_swapped(setup.accessories_out, old, new))
         for setup in m.setups.values()
     ]
-    return [Change("parts", old, part.changed(ref=new)), *_changed_setups(m, setups)]
+    return [
+        Change("parts", old, part.changed(ref=new)),
+        *_changed_setups(m, setups),
+        *_changed_revisions(m, {old: new}),
+        *_moved_readings(m, old, new),
+    ]
 
 
 def rename_board(m: RailMap, old: str, new: str) -> list[Change]:
@@ -154,7 +161,7 @@ def rename_board(m: RailMap, old: str, new: str) -> list[Change]:
 
 
 def remove_parts(m: RailMap, refs: Iterable[str]) -> list[Change]:
-    """Remove parts, also from the accessories that setups have out.
+    """Remove parts, also from the accessories that setups have out and from revisions.
 
     Parameters
     ----------
@@ -187,11 +194,12 @@ def remove_parts(m: RailMap, refs: Iterable[str]) -> list[Change]:
     return [
         *(Change("parts", ref, None) for ref in gone),
         *_changed_setups(m, [_without(setup, (), gone) for setup in m.setups.values()]),
+        *_changed_revisions(m, dict.fromkeys(gone)),
     ]
 
 
 def remove_board(m: RailMap, name: str) -> list[Change]:
-    """Remove a board with its parts, also from the setups that name any of them.
+    """Remove a board with its parts, also from the setups and revisions that name any of them.
 
     Parameters
     ----------
@@ -225,7 +233,39 @@ def remove_board(m: RailMap, name: str) -> list[Change]:
         Change("boards", name, None),
         *(Change("parts", ref, None) for ref in gone),
         *_changed_setups(m, [_without(setup, (name,), gone) for setup in m.setups.values()]),
+        *_changed_revisions(m, dict.fromkeys(gone)),
     ]
+
+
+def revisions_beside(m: RailMap, parts: Iterable[Part]) -> list[Change]:
+    """Take the values out of revisions that parts which take the place of others cannot have.
+
+    Parameters
+    ----------
+    m : RailMap
+        The map.
+    parts : iterable of Part
+        The new ones, perhaps of another kind than those with their references.
+
+    Returns
+    -------
+    list of Change
+        Those to revisions alone.
+
+    Examples
+    --------
+    >>> from railmap import Capacitor, Resistor
+    >>> m = RailMap()
+    >>> _ = m.add(Resistor("R1", "A", "B", ohms=82))
+    >>> _ = m.add_revision("late", values={"R1": {"ohms": 68}})
+    >>> other = Capacitor("R1", "A", "B", farads=1e-6)
+    >>> _ = m.change([Change("parts", "R1", other), *revisions_beside(m, [other])])
+    >>> m.revisions["late"].values
+    {}
+    """
+    kinds = {part.ref: type(part) for part in parts}
+    changed = [replace(r, values=_still_good(r, kinds)) for r in m.revisions.values()]
+    return [Change("revisions", r.name, r) for r in changed if r != m.revisions[r.name]]
 
 
 def free_ref(m: RailMap, prefix: str) -> str:
@@ -307,6 +347,39 @@ def _without(setup: Setup, boards: Collection[str], refs: Collection[str]) -> Se
         unplugged=tuple(name for name in setup.unplugged if name not in boards),
         accessories_out=tuple(ref for ref in setup.accessories_out if ref not in refs),
     )
+
+
+def _moved_readings(m: RailMap, old: str, new: str) -> list[Change]:
+    """Return the changes to readings whose place is called otherwise now."""
+    changed = [
+        replace(r, at=new if r.at == old else r.at, against=new if r.against == old else r.against)
+        for r in m.readings.values()
+        if old in (r.at, r.against)
+    ]
+    return [Change("readings", r.key, r) for r in changed]
+
+
+def _still_good(revision: Revision, kinds: Mapping[str, type[Part]]) -> dict[str, dict[str, float]]:
+    """Return the values of a revision without those that parts of some kinds cannot have."""
+    values = {
+        ref: {
+            name: value for name, value in fields.items()
+            if ref not in kinds or value_complaint(kinds[ref], name, value) is None
+        }
+        for ref, fields in revision.values.items()
+    }  # fmt: skip
+    return {ref: fields for ref, fields in values.items() if fields}
+
+
+def _changed_revisions(m: RailMap, names: Mapping[str, str | None]) -> list[Change]:
+    """Return the changes to revisions that name parts which are called otherwise now, or gone."""
+    changes: list[Change] = []
+    for revision in m.revisions.values():
+        if not names.keys().isdisjoint(revision.values):
+            called = {ref: names.get(ref, ref) for ref in revision.values}
+            values = {new: revision.values[ref] for ref, new in called.items() if new is not None}
+            changes.append(Change("revisions", revision.name, replace(revision, values=values)))
+    return changes
 
 
 def _changed_setups(m: RailMap, setups: Iterable[Setup]) -> list[Change]:

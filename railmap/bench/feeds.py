@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+from collections.abc import Iterable, Sequence
 from dataclasses import dataclass
 
 import networkx as nx
@@ -48,15 +49,46 @@ def feed_of_part(m: RailMap, ref: str) -> Feed:
     >>> sorted(feed.path_refs), sorted(feed.fed_refs)
     (['R1', 'V1'], ['L1'])
     """
-    return _feed(m, ("part", ref))
+    return feed_of_parts(m, [ref])
+
+
+def feed_of_parts(m: RailMap, refs: Iterable[str]) -> Feed:
+    """Return what feeds some parts, and what is fed through them alone, taken together.
+
+    Parameters
+    ----------
+    m : RailMap
+        The map.
+    refs : iterable of str
+        Some parts; what the map does not have counts for nothing.
+
+    Examples
+    --------
+    Neither of two resistors side by side feeds the load alone; both together do:
+
+    >>> import railmap as rm
+    >>> m = rm.RailMap()
+    >>> for part in (
+    ...     rm.Source("V1", "RAW", "0V", volts=9),
+    ...     rm.Resistor("R1", "RAW", "A", ohms=1),
+    ...     rm.Resistor("R2", "RAW", "A", ohms=1),
+    ...     rm.Load("L1", "A", "0V", amps=0.1),
+    ... ):
+    ...     _ = m.add(part)
+    >>> sorted(feed_of_part(m, "R1").fed_refs), sorted(feed_of_parts(m, ["R1", "R2"]).fed_refs)
+    ([], ['L1'])
+    """
+    return _feed(m, [("part", ref) for ref in dict.fromkeys(refs)])
 
 
 def feed_of_node(m: RailMap, node: str) -> Feed:
     """Return what feeds a node, and what is fed from it alone."""
-    return NOTHING if node == ZERO_NODE else _feed(m, ("node", node))
+    return NOTHING if node == ZERO_NODE else _feed(m, [("node", node)])
 
 
 _Key = tuple[str, str]
+_ROOT: _Key = ("", "")
+"""What all sources hang on while ways are sought."""
 
 
 def _graph(m: RailMap) -> nx.Graph[_Key]:
@@ -70,18 +102,19 @@ def _graph(m: RailMap) -> nx.Graph[_Key]:
     return graph
 
 
-def _feed(m: RailMap, start: _Key) -> Feed:
+def _feed(m: RailMap, wanted: Sequence[_Key]) -> Feed:
     graph = _graph(m)
     sources = {("part", p.ref) for p in m.parts.values() if isinstance(p, Source | Winding)}
-    if start not in graph:
+    starts = {key for key in wanted if key in graph}
+    if not starts:
         return NOTHING
+    dead = {("part", p.ref) for p in m.parts.values() if _leads_nowhere(p)}
+    live = graph.copy()
+    live.remove_nodes_from(dead)
+    path = _paths(graph, live, starts, sources)
     ways = graph.copy()
-    ways.remove_nodes_from(
-        ("part", p.ref) for p in m.parts.values() if _leads_nowhere(p) and ("part", p.ref) != start
-    )
-    path = _path(ways, start, sources)
-    fed = _fed(graph, ways, start, sources)
-    return _split(path, fed - set(path))
+    ways.remove_nodes_from(dead - starts)
+    return _split(path, _fed(graph, ways, starts, sources) - path)
 
 
 def _leads_nowhere(part: Part) -> bool:
@@ -92,31 +125,49 @@ def _leads_nowhere(part: Part) -> bool:
     )
 
 
-def _path(ways: nx.Graph[_Key], start: _Key, sources: set[_Key]) -> list[_Key]:
-    found: list[_Key] = [start]
-    reached = nx.single_source_shortest_path(ways, start)
-    ends = [key for key in reached if key in sources]
-    if ends:
-        found = reached[min(ends, key=lambda key: len(reached[key]))]
-    return found
+def _paths(
+    graph: nx.Graph[_Key], live: nx.Graph[_Key], starts: set[_Key], sources: set[_Key]
+) -> set[_Key]:
+    """Return the shortest way from a source to each start; only the start where there is none."""
+    ways = live.copy()
+    ways.add_edges_from((_ROOT, source) for source in sorted(sources))
+    ways.add_node(_ROOT)
+    reached: dict[_Key, list[_Key]] = nx.single_source_shortest_path(ways, _ROOT)
+    found = set(starts)
+    for start in starts:
+        near = [start] if start in live else sorted(graph.neighbors(start))
+        ends = [reached[key] for key in near if key in reached]
+        found.update(min(ends, key=len, default=[start]))
+    return found - {_ROOT}
 
 
-def _fed(graph: nx.Graph[_Key], ways: nx.Graph[_Key], start: _Key, sources: set[_Key]) -> set[_Key]:
-    """Return all that no source reaches once the start is taken out."""
-    near: set[_Key] = set(nx.node_connected_component(ways, start))
-    if start not in sources:
-        rest = ways.copy()
-        rest.remove_node(start)
-        for source in sources & set(rest):
-            near -= nx.node_connected_component(rest, source)
+def _fed(
+    graph: nx.Graph[_Key], ways: nx.Graph[_Key], starts: set[_Key], sources: set[_Key]
+) -> set[_Key]:
+    """Return all that no source reaches once the starts are taken out, and all that feed."""
+    taken, given = starts - sources, starts & sources
+    near = _reached(ways, taken)
+    rest = ways.copy()
+    rest.remove_nodes_from(taken)
+    near -= _reached(rest, sources & set(rest))
+    near |= _reached(ways, given)
     return near | {
         key for key in set(graph) - set(ways)
         if graph.degree(key) and near.issuperset(graph.neighbors(key))
     }  # fmt: skip
 
 
-def _split(path: list[_Key], fed: set[_Key]) -> Feed:
-    def pick(keys: list[_Key] | set[_Key], kind: str) -> frozenset[str]:
+def _reached(ways: nx.Graph[_Key], starts: set[_Key]) -> set[_Key]:
+    """Return all that hangs together with any of the starts."""
+    found: set[_Key] = set()
+    for start in starts:
+        if start not in found:
+            found |= nx.node_connected_component(ways, start)
+    return found
+
+
+def _split(path: set[_Key], fed: set[_Key]) -> Feed:
+    def pick(keys: set[_Key], kind: str) -> frozenset[str]:
         return frozenset(name for what, name in keys if what == kind)
 
     return Feed(pick(path, "part"), pick(path, "node"), pick(fed, "part"), pick(fed, "node"))

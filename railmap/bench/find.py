@@ -8,11 +8,11 @@ from typing import Final
 
 from railmap.bench.part_columns import unit_of
 from railmap.errors import UnitError
+from railmap.figures import POINT, Figures
 from railmap.model.board import Board
 from railmap.model.part import ZERO_NODE, Part
 from railmap.model.rail import Rail
 from railmap.model.railmap import RailMap
-from railmap.units import parse
 
 EXACT, BEGINS, VALUE, HOLDS, NOTES, NOT_AT_ALL = range(6)
 """How well something matches, the best first."""
@@ -36,7 +36,7 @@ class Match:
     by: str
 
 
-def find(m: RailMap, text: str) -> list[Match]:
+def find(m: RailMap, text: str, figures: Figures = POINT) -> list[Match]:
     """Return what a text may mean, the most likely first.
 
     Parts are found by reference, value and notes, rails by name, node, volts, place of the probe
@@ -50,6 +50,8 @@ def find(m: RailMap, text: str) -> list[Match]:
         The map.
     text : str
         For example ``R104``, ``4k7``, ``+12`` or ``behind the front panel``.
+    figures : Figures
+        How the reader writes figures.
 
     Returns
     -------
@@ -68,10 +70,10 @@ def find(m: RailMap, text: str) -> list[Match]:
     if not whole:
         return []
     things = list(_things(m))
-    found = _ranked(things, [_Sought(whole)])
+    found = _ranked(things, [_Sought(whole, figures)])
     words = whole.split(" ")
     if not found and len(words) > 1:
-        found = _ranked(things, [_Sought(word) for word in words])
+        found = _ranked(things, [_Sought(word, figures) for word in words])
     return found
 
 
@@ -93,9 +95,9 @@ class _Thing:
 class _Sought:
     """A text that is looked for, read as a value where it can be one."""
 
-    def __init__(self, text: str) -> None:
+    def __init__(self, text: str, figures: Figures) -> None:
         self.text = _plain(text)
-        self._shown = text
+        self._shown, self._parse = text, figures.parse
         self._read: dict[str, str] = {}
         self._has_unit = not text[-1].isdigit() and any(sign.isdigit() for sign in text)
 
@@ -120,7 +122,7 @@ class _Sought:
         """Return the text as a value of a unit; empty where it cannot be one."""
         if unit not in self._read:
             try:
-                self._read[unit] = _figures(parse(self._shown, unit))
+                self._read[unit] = _figures(self._parse(self._shown, unit))
             except UnitError:
                 self._read[unit] = ""
         return self._read[unit]

@@ -20,9 +20,9 @@ from railmap.bench.part_columns import (
     spec_for,
 )
 from railmap.errors import MapError, UnitError
+from railmap.figures import POINT, Figures
 from railmap.model.checks import complaint, fields_of
 from railmap.model.part import Known, Part, Place
-from railmap.units import code, parse
 
 _MOST_WORDS: Final = 8
 _BETWEEN_LENGTHS: Final = re.compile(r"[xX\N{MULTIPLICATION SIGN}]| by ")
@@ -33,7 +33,7 @@ _YES: Final = ("yes", "y", "true", "1", "x", "on")
 _NO: Final = ("no", "n", "false", "0", "off", "-")
 
 
-def write_cell(item: msgspec.Struct, column: str) -> str:
+def write_cell(item: msgspec.Struct, column: str, figures: Figures = POINT) -> str:
     """Return the text of a cell; :func:`read_cell` reads the same values from it.
 
     Parameters
@@ -42,6 +42,8 @@ def write_cell(item: msgspec.Struct, column: str) -> str:
         What the row stands for.
     column : str
         The column; one that the kind does not have is empty.
+    figures : Figures
+        How figures are written.
 
     Examples
     --------
@@ -54,36 +56,36 @@ def write_cell(item: msgspec.Struct, column: str) -> str:
     if column in ("ref", "kind"):
         return getattr(item, _KEYS[spec.table]) if column == "ref" else spec.word
     if column in spec.cells:
-        return _write_slots(item, spec.cells[column])
+        return _write_slots(item, spec.cells[column], figures)
     if column in spec.pins:
         return getattr(item, spec.pins[column])
-    return _write_of_part(item, column) if isinstance(item, Part) else ""
+    return _write_of_part(item, column, figures) if isinstance(item, Part) else ""
 
 
-def _write_of_part(part: Part, column: str) -> str:
+def _write_of_part(part: Part, column: str, figures: Figures) -> str:
     """Return the text of a column that every kind of part has."""
     stage, _, more = column.partition("_")
     if column == "board":
         return part.board
     if stage in ("fitted", "found"):
-        return _write_known(part, getattr(part, stage), more)
+        return _write_known(part, getattr(part, stage), more, figures)
     if part.place is None or column not in PLACE_COLUMNS:
         return ""
     value = getattr(part.place, column.removeprefix("place_"))
-    return str(value) if column == "turn" else exact(value, "mm")
+    return str(value) if column == "turn" else exact(value, "mm", figures)
 
 
-def _write_known(part: Part, known: Mapping[str, Known], more: str) -> str:
+def _write_known(part: Part, known: Mapping[str, Known], more: str, figures: Figures) -> str:
     main = known.get(part.main_field)
     if more == "other":
         rest = {name: value for name, value in known.items() if name != part.main_field}
         return msgspec.json.encode(rest).decode() if rest else ""
     if main is None:
         return ""
-    return getattr(main, more) if more else exact(main.value, part.unit)
+    return getattr(main, more) if more else exact(main.value, part.unit, figures)
 
 
-def exact(value: float, unit: str) -> str:
+def exact(value: float, unit: str, figures: Figures = POINT) -> str:
     """Write a value the short way of the bench, or with all its digits where that loses any.
 
     Parameters
@@ -92,22 +94,24 @@ def exact(value: float, unit: str) -> str:
         The value in its base unit.
     unit : str
         One of the units that :mod:`railmap.units` knows.
+    figures : Figures
+        How figures are written.
 
     Examples
     --------
     >>> exact(4700.0, "ohm"), exact(0.1 + 0.2, "V")
     ('4k7', '0.30000000000000004V')
     """
-    short = code(value, unit)
+    short = figures.code(value, unit)
     try:
-        if parse(short, unit) == value:
+        if figures.parse(short, unit) == value:
             return short
     except UnitError:
         pass
-    return f"{value!r}{_SYMBOLS.get(unit, unit)}"
+    return figures.sign(f"{value!r}{_SYMBOLS.get(unit, unit)}")
 
 
-def _write_slots(item: msgspec.Struct, cell: Cell) -> str:
+def _write_slots(item: msgspec.Struct, cell: Cell, figures: Figures) -> str:
     kind = fields_of(type(item))
     words: list[str] = []
     for number, slot in enumerate(cell.slots):
@@ -115,15 +119,15 @@ def _write_slots(item: msgspec.Struct, cell: Cell) -> str:
         # The first figure of a cell always stands, so that what follows is not taken for it.
         stands = number == 0 and slot.form != "text" and value is not None
         if stands or value != kind[slot.field].default:
-            words += [slot.after] * bool(slot.after) + [_write_value(slot, value)]
+            words += [slot.after] * bool(slot.after) + [_write_value(slot, value, figures)]
     return cell.joint.join(word for word in words if word)
 
 
-def _write_value(slot: Slot, value: Any) -> str:
+def _write_value(slot: Slot, value: Any, figures: Figures) -> str:
     if value is None:
         return ""
     if slot.form == "number":
-        return exact(value, slot.unit)
+        return exact(value, slot.unit, figures)
     if slot.form == "yes":
         return "yes" if value else "no"
     if slot.form == "word":
@@ -131,7 +135,7 @@ def _write_value(slot: Slot, value: Any) -> str:
     return str(value)
 
 
-def read_cell(spec: Spec, column: str, text: str) -> dict[str, Any]:
+def read_cell(spec: Spec, column: str, text: str, figures: Figures = POINT) -> dict[str, Any]:
     """Read the fields that a cell holds; what is not written becomes what it usually is.
 
     Parameters
@@ -142,6 +146,8 @@ def read_cell(spec: Spec, column: str, text: str) -> dict[str, Any]:
         One of the columns in ``spec.cells``.
     text : str
         What was written.
+    figures : Figures
+        How figures are written.
 
     Returns
     -------
@@ -168,7 +174,8 @@ def read_cell(spec: Spec, column: str, text: str) -> dict[str, Any]:
     if cell.slots[0].form == "text":
         found[cell.slots[0].field] = text
     elif text.strip():
-        found |= _read_plain(cell.slots[0], text) if len(cell.slots) == 1 else _read(cell, text)
+        alone = len(cell.slots) == 1
+        found |= _read_plain(cell.slots[0], text, figures) if alone else _read(cell, text, figures)
     found = {name: value for name, value in found.items() if value is not msgspec.NODEFAULT}
     for name, value in found.items():
         wrong = complaint(name, value, fields[name].type)
@@ -195,14 +202,14 @@ def _plain_word(name: str) -> str:
     return name.replace("_", " ") if known else name
 
 
-def _read_plain(slot: Slot, text: str) -> dict[str, Any]:
+def _read_plain(slot: Slot, text: str, figures: Figures) -> dict[str, Any]:
     """Read a cell with a single field."""
     word = " ".join(text.casefold().split())
     match slot.form:
         case "number":
-            return {slot.field: parse(text, slot.unit)}
+            return {slot.field: figures.parse(text, slot.unit)}
         case "whole":
-            value = parse(text)
+            value = figures.parse(text)
             if not value.is_integer():
                 raise UnitError(f"{text.strip()!r} is no whole number")
             return {slot.field: int(value)}
@@ -215,20 +222,20 @@ def _read_plain(slot: Slot, text: str) -> dict[str, Any]:
             raise MapError(f"{text.strip()!r} cannot be read here; write {_or(known)}")
 
 
-def _read(cell: Cell, text: str) -> dict[str, Any]:
+def _read(cell: Cell, text: str, figures: Figures) -> dict[str, Any]:
     """Read a cell with several fields: words first, then what stands behind ``at``, then values."""
     pieces = _BETWEEN_LENGTHS.split(text) if cell.joint.strip() else []
     if len(pieces) == len(cell.slots):
         pairs = zip(cell.slots, pieces, strict=True)
-        return {slot.field: parse(piece, slot.unit) for slot, piece in pairs}
+        return {slot.field: figures.parse(piece, slot.unit) for slot, piece in pairs}
     words = text.replace("@", " at ").split()
     found: dict[str, Any] = {}
     for slot in (slot for slot in cell.slots if slot.form == "word"):
         found |= _take_words(slot, words)
     for slot in (slot for slot in cell.slots if slot.after):
-        found |= _take_behind(slot, words)
+        found |= _take_behind(slot, words, figures)
     values = [slot for slot in cell.slots if slot.form == "number" and not slot.after]
-    return found | _share_out(values, words, cell)
+    return found | _share_out(values, words, cell, figures)
 
 
 def _take_words(slot: Slot, words: list[str]) -> dict[str, Any]:
@@ -251,7 +258,7 @@ def _word_meant(slot: Slot, word: str) -> str:
     return begun[0] if len(begun) == 1 and len(written) > 2 else ""
 
 
-def _take_behind(slot: Slot, words: list[str]) -> dict[str, Any]:
+def _take_behind(slot: Slot, words: list[str], figures: Figures) -> dict[str, Any]:
     """Take the value behind a slot's word out of the list."""
     places = [place for place, word in enumerate(words) if word.casefold() == slot.after.casefold()]
     if not places:
@@ -260,10 +267,12 @@ def _take_behind(slot: Slot, words: list[str]) -> dict[str, Any]:
     if not value:
         raise UnitError(f"a value is wanted behind {slot.after!r}")
     del words[places[0] :]
-    return {slot.field: parse(value, slot.unit)}
+    return {slot.field: figures.parse(value, slot.unit)}
 
 
-def _share_out(slots: list[Slot], words: list[str], cell: Cell) -> dict[str, float]:
+def _share_out(
+    slots: list[Slot], words: list[str], cell: Cell, figures: Figures
+) -> dict[str, float]:
     """Give each value to the first slot that takes its unit; a value may hold blanks."""
     if not words:
         return {}
@@ -272,16 +281,16 @@ def _share_out(slots: list[Slot], words: list[str], cell: Cell) -> dict[str, flo
             for cuts in combinations(range(1, len(words)), parts - 1):
                 ends = (0, *cuts, len(words))
                 values = [" ".join(words[start:end]) for start, end in pairwise(ends)]
-                found = _given_out(slots, values)
+                found = _given_out(slots, values, figures)
                 if found is not None:
                     return found
-    raise _why_not(slots, words, cell)
+    raise _why_not(slots, words, cell, figures)
 
 
-def _given_out(slots: list[Slot], values: list[str]) -> dict[str, float] | None:
+def _given_out(slots: list[Slot], values: list[str], figures: Figures) -> dict[str, float] | None:
     found: dict[str, float] = {}
     for value in values:
-        fits = _fitting([slot for slot in slots if slot.field not in found], value)
+        fits = _fitting([slot for slot in slots if slot.field not in found], value, figures)
         if not fits or (fits[0][0].named and len(fits) > 1):
             return None
         slot, number = fits[0]
@@ -289,24 +298,24 @@ def _given_out(slots: list[Slot], values: list[str]) -> dict[str, float] | None:
     return found
 
 
-def _fitting(slots: list[Slot], value: str) -> list[tuple[Slot, float]]:
+def _fitting(slots: list[Slot], value: str, figures: Figures) -> list[tuple[Slot, float]]:
     fits: list[tuple[Slot, float]] = []
     for slot in slots:
         try:
-            fits.append((slot, parse(value, slot.unit)))
+            fits.append((slot, figures.parse(value, slot.unit)))
         except UnitError:
             continue
     return fits
 
 
-def _why_not(slots: list[Slot], words: list[str], cell: Cell) -> UnitError:
+def _why_not(slots: list[Slot], words: list[str], cell: Cell, figures: Figures) -> UnitError:
     """Return the error that helps most: of what could be two things, else of what fits nowhere."""
     text = " ".join(words)
     if len(words) == 1 or len(slots) == 1:
         errors: list[UnitError] = []
         for slot in slots:
             try:
-                parse(text, slot.unit)
+                figures.parse(text, slot.unit)
             except UnitError as error:
                 errors.append(error)
         doubtful = next((error for error in errors if error.readings), None)
@@ -330,7 +339,9 @@ def read_pins(spec: Spec, texts: Mapping[str, str], usual: Mapping[str, str]) ->
     return found
 
 
-def read_known(part: Part, texts: Mapping[str, str], stage: str) -> dict[str, Known]:
+def read_known(
+    part: Part, texts: Mapping[str, str], stage: str, figures: Figures = POINT
+) -> dict[str, Known]:
     """Return the fitted or the found values that the columns of a stage hold.
 
     Raises
@@ -342,7 +353,7 @@ def read_known(part: Part, texts: Mapping[str, str], stage: str) -> dict[str, Kn
     date, source = texts.get(f"{stage}_date", ""), texts.get(f"{stage}_source", "")
     text, other = texts.get(stage, ""), texts.get(f"{stage}_other", "")
     if text.strip():
-        found[part.main_field] = Known(parse(text, part.unit), date, source)
+        found[part.main_field] = Known(figures.parse(text, part.unit), date, source)
     elif date or source:
         raise MapError(f"there is a date or a source, but no {stage} value")
     if other.strip():
@@ -354,7 +365,7 @@ def read_known(part: Part, texts: Mapping[str, str], stage: str) -> dict[str, Kn
     return found
 
 
-def read_place(texts: Mapping[str, str]) -> Place | None:
+def read_place(texts: Mapping[str, str], figures: Figures = POINT) -> Place | None:
     """Return the place that the columns of the place hold, or None where they are empty.
 
     Raises
@@ -368,8 +379,8 @@ def read_place(texts: Mapping[str, str]) -> Place | None:
         return None
     if not (across and down):
         raise MapError("a place needs both its lengths, from left and from top")
-    angle = _read_plain(Slot("turn", form="whole"), turn)["turn"] if turn else 0
-    return Place(parse(across, "mm"), parse(down, "mm"), angle)
+    angle = _read_plain(Slot("turn", form="whole"), turn, figures)["turn"] if turn else 0
+    return Place(figures.parse(across, "mm"), figures.parse(down, "mm"), angle)
 
 
 def _or(words: tuple[str, ...]) -> str:

@@ -68,6 +68,7 @@ def entered(m: RailMap, readings: Iterable[Reading]) -> list[Change]:
     given = {item.name for item in items if isinstance(item, Board)}
     changes += _new_boards(renamed, items, given)
     changes += [_put(renamed, item) for item in _in_order(items)]
+    changes += edits.revisions_beside(renamed, [i for i in items if isinstance(i, Part)])
     if not any(row.exact for row, _ in good):
         changes += _rails_of_labels(renamed, items)
     to_place = [

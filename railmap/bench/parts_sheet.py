@@ -12,7 +12,7 @@ import io
 import os
 import re
 import tempfile
-from collections.abc import Sequence
+from collections.abc import Callable, Sequence
 from dataclasses import dataclass
 from pathlib import Path
 from typing import Final
@@ -20,6 +20,7 @@ from typing import Final
 from railmap.bench.part_columns import COLUMNS, TITLES
 from railmap.bench.parts_table import Row, table_texts
 from railmap.errors import FileError, MapError
+from railmap.figures import POINT, Figures
 from railmap.model.railmap import RailMap
 
 # What spreadsheets begin a formula with, also in full width, and the mark itself.
@@ -68,6 +69,8 @@ class Sheet:
         Titles that are not known here.
     exact : bool
         True for a complete sheet as :func:`to_csv` writes it.
+    figures : Figures
+        How figures are written in it.
     """
 
     columns: tuple[str, ...]
@@ -76,6 +79,7 @@ class Sheet:
     titled: bool
     unknown: tuple[str, ...] = ()
     exact: bool = False
+    figures: Figures = POINT
 
     def typed(self) -> list[Row]:
         """Return the rows with what stands in them; empty ones are left out.
@@ -86,7 +90,11 @@ class Sheet:
             If a row has more cells than there are columns.
         """
         rows = [self._texts(number) for number in range(len(self.rows))]
-        return [Row(texts, exact=self.exact) for texts in rows if any(texts.values())]
+        return [
+            Row(texts, exact=self.exact, figures=self.figures)
+            for texts in rows
+            if any(texts.values())
+        ]
 
     def typed_by_place(self) -> list[Row]:
         """Return every row, also with what is empty in it, to be laid over rows that stand.
@@ -96,7 +104,8 @@ class Sheet:
         MapError
             If a row has more cells than there are columns.
         """
-        return [Row(self._texts(number, empty=True)) for number in range(len(self.rows))]
+        texts = [self._texts(number, empty=True) for number in range(len(self.rows))]
+        return [Row(some, figures=self.figures) for some in texts]
 
     def _texts(self, number: int, empty: bool = False) -> dict[str, str]:
         cells = self.rows[number]
@@ -104,7 +113,7 @@ class Sheet:
             where, room = number + 1 + self.titled, f"there are {len(self.columns)} columns"
             raise MapError(f"row {where} has {len(cells)} cells, but {room}")
         return {
-            column: _with_unit(cell, unit)
+            column: with_unit(cell, unit)
             for column, cell, unit in zip(self.columns, cells, self.units, strict=False)
             if column and (empty or self.exact or cell.strip())
         }
@@ -137,7 +146,7 @@ def to_text(rows: Sequence[Sequence[str]], delimiter: str) -> str:
     return out.getvalue()
 
 
-def read_sheet(text: str, start: str = COLUMNS[0]) -> Sheet:
+def read_sheet(text: str, start: str = COLUMNS[0], figures: Figures = POINT) -> Sheet:
     r"""Read a sheet: a header in any order, or none and the columns in the order of the table.
 
     Parameters
@@ -146,6 +155,8 @@ def read_sheet(text: str, start: str = COLUMNS[0]) -> Sheet:
         Cells between tabs, semicolons or commas.
     start : str
         The column of the first cell where there is no header.
+    figures : Figures
+        How figures are written in it; those of a complete sheet have a point.
 
     Raises
     ------
@@ -158,12 +169,12 @@ def read_sheet(text: str, start: str = COLUMNS[0]) -> Sheet:
     >>> sheet.columns, [dict(row.texts) for row in sheet.typed()]
     (('board', 'drawn', 'ref'), [{'board': 'A', 'drawn': '4,7k', 'ref': 'R1'}])
     """
-    rows = _cells(text.removeprefix("\ufeff"))
+    rows = cells_of(text, lambda title: bool(column_named(title)[0]), figures)
     if not rows:
         return Sheet((), (), [], titled=False)
     if not is_header(rows[0]):
         columns = COLUMNS[COLUMNS.index(start) :]
-        return Sheet(columns, ("",) * len(columns), rows, titled=False)
+        return Sheet(columns, ("",) * len(columns), rows, titled=False, figures=figures)
     named = [column_named(title) for title in rows[0]]
     columns = tuple(column for column, _ in named)
     twice = next((c for c in columns if c and columns.count(c) > 1), None)
@@ -172,7 +183,8 @@ def read_sheet(text: str, start: str = COLUMNS[0]) -> Sheet:
         raise MapError(f"the columns {' and '.join(titles)} both mean {TITLES[twice].lower()}")
     unknown = tuple(t.strip() for t, c in zip(rows[0], columns, strict=True) if not c and t.strip())
     exact = rows[0] == list(TITLES.values())
-    return Sheet(columns, tuple(u for _, u in named), rows[1:], True, unknown, exact)
+    units, style = tuple(unit for _, unit in named), POINT if exact else figures
+    return Sheet(columns, units, rows[1:], True, unknown, exact, style)
 
 
 def is_header(cells: Sequence[str]) -> bool:
@@ -232,8 +244,8 @@ def read_file(path: Path) -> str:
         raise FileError(f"{path.name} is not text in UTF-8; {how}") from None
 
 
-def write_file(path: Path, m: RailMap) -> None:
-    """Write the whole table of a map to a file, whole or not at all.
+def write_file(path: Path, text: str) -> None:
+    """Write the text of a sheet to a file, whole or not at all.
 
     The file begins with the mark by which spreadsheets know UTF-8.
 
@@ -242,7 +254,7 @@ def write_file(path: Path, m: RailMap) -> None:
     FileError
         If it cannot be written.
     """
-    data = to_csv(m).encode("utf-8-sig")
+    data = text.encode("utf-8-sig")
     part = ""
     try:
         handle, part = tempfile.mkstemp(dir=path.parent, prefix=f".{path.name[:40]}.")
@@ -259,14 +271,35 @@ def write_file(path: Path, m: RailMap) -> None:
         raise FileError(f"{path} cannot be written: {reason}") from None
 
 
-def _cells(text: str) -> list[list[str]]:
-    """Return the cells by the delimiter that makes most sense of the first row."""
-    candidates = {delimiter: _split(text, delimiter) for delimiter in _DELIMITERS}
-    return max(candidates.values(), key=lambda rows: _sense(rows[0]) if rows else (0, 0))
+def cells_of(
+    text: str, is_title: Callable[[str], bool], figures: Figures = POINT
+) -> list[list[str]]:
+    """Return the cells by the delimiter that makes most sense of the first row.
+
+    Parameters
+    ----------
+    text : str
+        Cells between tabs, semicolons or commas.
+    is_title : callable
+        Tells whether a cell is a title that is known.
+    figures : Figures
+        How figures are written: where they have a comma, a comma between two digits or beside
+        another delimiter parts no cells.
+    """
+    bare = text.removeprefix("\ufeff")
+    first = bare.lstrip("\r\n").splitlines()[:1]
+    in_figures = figures.decimal == "," and not any(map(_comma_parts_cells, first))
+    candidates = [_split(bare, d) for d in _DELIMITERS if d != "," or not in_figures]
+
+    def sense(rows: list[list[str]]) -> tuple[int, int]:
+        return (sum(is_title(cell) for cell in rows[0]), len(rows[0])) if rows else (0, 0)
+
+    return max(candidates, key=sense)
 
 
-def _sense(cells: Sequence[str]) -> tuple[int, int]:
-    return sum(bool(column_named(cell)[0]) for cell in cells), len(cells)
+def _comma_parts_cells(line: str) -> bool:
+    other = any(delimiter in line for delimiter in _DELIMITERS if delimiter != ",")
+    return not other and bool(re.search("(?<![0-9]),|,(?![0-9])", line))
 
 
 def _split(text: str, delimiter: str) -> list[list[str]]:
@@ -287,7 +320,7 @@ def _unguarded(cell: str) -> str:
     return cell[1:] if guarded else cell
 
 
-def _with_unit(cell: str, unit: str) -> str:
+def with_unit(cell: str, unit: str) -> str:
     """Return a bare figure with the unit of its column's title."""
     bare = re.fullmatch(r"\s*[+-]?[0-9]+(?:[.,][0-9]+)?\s*", cell)
     return f"{cell.strip()}{unit}" if unit and bare else cell

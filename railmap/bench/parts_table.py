@@ -8,7 +8,7 @@ from __future__ import annotations
 
 import re
 from collections.abc import Callable, Collection, Mapping, Sequence
-from dataclasses import dataclass, field
+from dataclasses import dataclass, field, replace
 from typing import Any, Final, cast
 
 import msgspec
@@ -35,6 +35,7 @@ from railmap.bench.part_columns import (
     spec_of,
 )
 from railmap.errors import MapError, RailmapError
+from railmap.figures import POINT, Figures
 from railmap.model.board import Board
 from railmap.model.checks import check_name, fields_of, show
 from railmap.model.part import ZERO_NODE, Part
@@ -49,7 +50,7 @@ USUAL_NODES: Final[Mapping[str, Mapping[str, str]]] = {
     "Capacitor": {"minus": ZERO_NODE}, "Regulator": {"common": ZERO_NODE},
     "Converter": {"common": ZERO_NODE},
 }  # fmt: skip
-_OTHER_ZEROS: Final = ("0", "0v", "0 v", "gnd", "ground")
+OTHER_ZEROS: Final = ("0", "0v", "0 v", "gnd", "ground")
 
 
 @dataclass(frozen=True)
@@ -65,12 +66,15 @@ class Row:
     exact : bool
         True for a row of a complete sheet: it holds every field as it is, and nothing is guessed,
         taken over or placed.
+    figures : Figures
+        How figures were written when it was typed.
     """
 
     texts: Mapping[str, str] = field(default_factory=dict[str, str])
     table: str = ""
     key: str = ""
     exact: bool = False
+    figures: Figures = POINT
 
     @property
     def ref(self) -> str:
@@ -100,13 +104,15 @@ class Reading:
     missing: Mapping[str, str]
 
 
-def table_texts(m: RailMap) -> list[list[str]]:
+def table_texts(m: RailMap, figures: Figures = POINT) -> list[list[str]]:
     """Return the whole table: the titles, then a row for each board, rail and part.
 
     Parameters
     ----------
     m : RailMap
         The map.
+    figures : Figures
+        How figures are written.
 
     Examples
     --------
@@ -118,7 +124,7 @@ def table_texts(m: RailMap) -> list[list[str]]:
      ['R1', 'Resistor', '4k7', '', '', '0.5W', 'RAW', 'A']]
     """
     items = [item for table in TABLES for item in m.table(table).values()]
-    return [list(TITLES.values()), *([write_cell(i, c) for c in COLUMNS] for i in items)]
+    return [list(TITLES.values()), *([write_cell(i, c, figures) for c in COLUMNS] for i in items)]
 
 
 def kind_of_row(m: RailMap, row: Row, nodes: Collection[str] = ()) -> str:
@@ -144,14 +150,14 @@ def of_known_item(m: RailMap, row: Row, nodes: Collection[str] = ()) -> Row:
     part = m.parts.get(row.ref)
     typed = row.texts.get("kind", "").strip()
     if part is not None and not typed:
-        return Row(row.texts, "parts", row.ref, row.exact)
+        return replace(row, table="parts", key=row.ref)
     try:
         kind = kind_of_row(m, row, nodes)
     except MapError:
         return row
     table = spec_of(kind).table if kind else ""
     known = bool(table) and row.ref in m.table(table)
-    return Row(row.texts, table, row.ref, row.exact) if known else row
+    return replace(row, table=table, key=row.ref) if known else row
 
 
 def read_row(m: RailMap, row: Row, nodes: Collection[str] = ()) -> Reading:
@@ -215,6 +221,7 @@ class _Reader:
 
     def _placed(self, column: str, what: str) -> str:
         end = "" if what.endswith("…") else "."
+        what = self._row.figures.words(what)
         return f"{self._row.ref or 'New row'}, {TITLES[column].lower()}: {what}{end}"
 
     def _check_ref(self, kind: str) -> None:
@@ -256,7 +263,8 @@ class _Reader:
         """Return the texts of all cells: typed, else as the item writes them."""
         written: dict[str, str] = {}
         if self._base is not None:
-            written = {column: write_cell(self._base, column) for column in spec.columns}
+            figures = self._row.figures
+            written = {column: write_cell(self._base, column, figures) for column in spec.columns}
         return {**written, **self._row.texts}
 
     def _refuse_surplus(self, spec: Spec) -> None:
@@ -270,7 +278,7 @@ class _Reader:
         for column in spec.cells:
             if column in texts:
                 try:
-                    given |= read_cell(spec, column, texts[column])
+                    given |= read_cell(spec, column, texts[column], self._row.figures)
                 except RailmapError as error:
                     self._say(column, error)
         if spec.table == "parts":
@@ -293,7 +301,7 @@ class _Reader:
         return pins if self._row.exact else {pin: self._zero(name) for pin, name in pins.items()}
 
     def _zero(self, name: str) -> str:
-        zero = name.casefold() in _OTHER_ZEROS and name not in self._map.nodes
+        zero = name.casefold() in OTHER_ZEROS and name not in self._map.nodes
         return ZERO_NODE if zero else name
 
     def _check_name(self, column: str, name: str) -> None:
@@ -324,7 +332,7 @@ class _Reader:
 
     def _with_rest(self, part: Part, spec: Spec, same: bool) -> Part | None:
         """Return the part with its known values and its place; None if they cannot be read."""
-        typed = set(self._row.texts)
+        typed, figures = set(self._row.texts), self._row.figures
         texts = self._all_texts(spec)
         more: dict[str, Any] = {}
         for stage in ("fitted", "found"):
@@ -333,9 +341,9 @@ class _Reader:
             if not texts.get(stage):
                 # Date and source go with the value, unless they have just been typed.
                 texts |= {f"{stage}_{m}": self._row.texts.get(f"{stage}_{m}", "") for m in _OF_IT}
-            more[stage] = self._tried(stage, read_known, part, texts, stage)
+            more[stage] = self._tried(stage, read_known, part, texts, stage, figures)
         if not same or typed & set(PLACE_COLUMNS):
-            more["place"] = self._tried("place_x_mm", read_place, texts)
+            more["place"] = self._tried("place_x_mm", read_place, texts, figures)
         if self._reasons:
             return None
         return part.changed(**more) if more else part

@@ -44,8 +44,10 @@ class Sweep:
 
     def swing(self) -> NDArray[np.float64]:
         """Return how far each rail goes, volts."""
-        with np.errstate(all="ignore"):
-            return np.nanmax(self.volts, axis=0) - np.nanmin(self.volts, axis=0)
+        none = np.isnan(self.volts)
+        high = np.where(none, -np.inf, self.volts).max(axis=0)
+        low = np.where(none, np.inf, self.volts).min(axis=0)
+        return np.where(none.all(axis=0), np.nan, high - low)
 
 
 def sweep_part(

@@ -34,7 +34,7 @@ _GROUP_EPILOG: Final = """\
 Exit codes:
   0    done
   1    the map has something that cannot be solved; or check found trouble
-  2    wrong use: an unknown verb, option, part or setup, or a value that cannot be
+  2    wrong use: an unknown verb, option, part, setup or revision, or a value that cannot be
   3    a file cannot be read or written
   4    the window cannot open: no screen, or a system library is missing
   5    a fault in railmap itself

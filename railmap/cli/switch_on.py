@@ -8,13 +8,13 @@ import click
 
 from railmap.cli import words
 from railmap.cli.case import (
+    Asked,
     Case,
     as_json_option,
+    asked_options,
     exit_code,
     file_argument,
     keys,
-    mains_option,
-    setup_option,
 )
 from railmap.cli.output import put, put_json, put_lines, put_table
 from railmap.solve.surge import surges
@@ -24,16 +24,15 @@ from railmap.solve.surge import surges
     "rectifiers: list of ref, amps_peak, i2t, rated_i2t, ratio, over",
 ))  # fmt: skip
 @file_argument
-@mains_option
-@setup_option
+@asked_options
 @as_json_option
-def surge(file: Path, mains: float | None, setup: str | None, as_json: bool) -> int:
+def surge(file: Path, asked: Asked, as_json: bool) -> int:
     """Forecast what rectifiers of FILE carry at switch-on.
 
     The mains may be switched on at any moment of its turn; the worst of them is told. The
     integral of the current squared is taken over the first half turn.
     """
-    case = Case.read(file, mains, setup)
+    case = Case.read(file, asked)
     solution = case.solve()
     found = surges(case.m, mains_volts=case.mains_volts, setup=case.setup)
     if as_json:

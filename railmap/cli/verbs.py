@@ -12,13 +12,13 @@ import click
 
 from railmap.cli import words
 from railmap.cli.case import (
+    Asked,
     Case,
     as_json_option,
+    asked_options,
     exit_code,
     file_argument,
     keys,
-    mains_option,
-    setup_option,
 )
 from railmap.cli.codes import Code
 from railmap.cli.output import os_trouble, plain, put, put_json, put_lines, put_table
@@ -40,17 +40,16 @@ VIEWS: Final = ("floor", "ladder")
     "    low_volts, high_volts, verdict, max_volts, over_limit",
 ))  # fmt: skip
 @file_argument
-@mains_option
-@setup_option
+@asked_options
 @as_json_option
-def rails(file: Path, mains: float | None, setup: str | None, as_json: bool) -> int:
+def rails(file: Path, asked: Asked, as_json: bool) -> int:
     """Forecast the volts of every rail of FILE.
 
     Rails that have a place in the order of probing come first, the others follow by volts. Each
     is compared with its label, its acceptable band and its limit; the label is what the drawing
     says, not what is right.
     """
-    case = Case.read(file, mains, setup)
+    case = Case.read(file, asked)
     solution = case.solve()
     rows = tables.rail_rows(case.m, solution)
     worst = tables.hot_rows(case.m, solution)[:1]
@@ -77,16 +76,15 @@ def rails(file: Path, mains: float | None, setup: str | None, as_json: bool) -> 
     "unrated: list of refs of parts that the map gives no rating for",
 ))  # fmt: skip
 @file_argument
-@mains_option
-@setup_option
+@asked_options
 @as_json_option
-def hot(file: Path, mains: float | None, setup: str | None, as_json: bool) -> int:
+def hot(file: Path, asked: Asked, as_json: bool) -> int:
     """List the parts of FILE by how hard they work, the hardest first.
 
     Each part is measured against the rating it comes nearest to, derated for the air around it.
     A part above its rating carries the word over.
     """
-    case = Case.read(file, mains, setup)
+    case = Case.read(file, asked)
     solution = case.solve()
     rows, unrated = tables.hot_rows(case.m, solution), tables.unrated(solution)
     if as_json:
@@ -109,12 +107,9 @@ def hot(file: Path, mains: float | None, setup: str | None, as_json: bool) -> in
 ))  # fmt: skip
 @file_argument
 @click.argument("changes", nargs=-1, required=True, metavar="PART=VALUE...")
-@mains_option
-@setup_option
+@asked_options
 @as_json_option
-def drift(
-    file: Path, changes: tuple[str, ...], mains: float | None, setup: str | None, as_json: bool
-) -> int:
+def drift(file: Path, changes: tuple[str, ...], asked: Asked, as_json: bool) -> int:
     """Try other values of parts of FILE, and show what the rails do.
 
     A value is written as on the bench (R7=236, R7=1k2, C1=470u), as open or short, or as a change
@@ -122,7 +117,7 @@ def drift(
     parts that were changed and those whose heat or stress changes notably. The file itself stays
     as it is.
     """
-    case = Case.read(file, mains, setup)
+    case = Case.read(file, asked)
     wanted = _changes(case.m, changes)
     before, after = case.solve(), case.solve(what_if(wanted))
     rail_rows, parts = tables.drift_rows(before, after), tables.drift_parts(before, after)
@@ -145,17 +140,16 @@ def drift(
     "over_parts: refs; over_rails, outside_rails: nodes",
 ))  # fmt: skip
 @file_argument
-@mains_option
-@setup_option
+@asked_options
 @as_json_option
-def check(file: Path, mains: float | None, setup: str | None, as_json: bool) -> int:
+def check(file: Path, asked: Asked, as_json: bool) -> int:
     """Read FILE, solve it, and say whether anything is wrong with it.
 
     Trouble is anything that stands in the way of a full solution, a part above its rating, or a
     rail above its limit; the exit code is then 1. A rail outside its band is named but is no
     trouble of the map: the label may be wrong.
     """
-    case = Case.read(file, mains, setup)
+    case = Case.read(file, asked)
     solution = case.solve()
     over = [row for row in tables.hot_rows(case.m, solution) if row.over]
     rows = tables.rail_rows(case.m, solution)
@@ -196,8 +190,7 @@ def picture_verb(draw_picture: Callable[..., None]) -> click.Command:
         show_default=True,
         help="The boards to scale, or the rails by their volts.",
     )
-    @mains_option
-    @setup_option
+    @asked_options
     @click.option("--dark", is_flag=True, help="Draw for a dark screen instead of for paper.")
     @click.option(
         "--width",
@@ -208,8 +201,7 @@ def picture_verb(draw_picture: Callable[..., None]) -> click.Command:
         help="Width of the picture.",
     )
     def picture(
-        file: Path, out: Path, view: str, mains: float | None, setup: str | None, dark: bool,
-        width: int,
+        file: Path, out: Path, view: str, asked: Asked, dark: bool, width: int,
     ) -> int:  # fmt: skip
         """Draw FILE as a picture file, with volts and stress.
 
@@ -218,7 +210,7 @@ def picture_verb(draw_picture: Callable[..., None]) -> click.Command:
         if out.suffix.lower() not in PICTURES:
             endings = ", ".join(PICTURES)
             raise click.BadParameter(f"{str(out)!r} ends in none of {endings}", param_hint="-o")
-        case = Case.read(file, mains, setup)
+        case = Case.read(file, asked)
         solution = case.solve()
         _must_be_writable(out)
         if sys.platform == "linux":
@@ -226,8 +218,9 @@ def picture_verb(draw_picture: Callable[..., None]) -> click.Command:
             os.environ.setdefault("QT_QPA_PLATFORM", "offscreen")
         try:
             draw_picture(
-                case.m, solution, out=out, width_px=width, dark=dark, view=view, setup=setup or ""
-            )
+                case.m, solution, out=out, width_px=width, dark=dark, view=view,
+                setup=asked.setup or "",
+            )  # fmt: skip
         except OSError as error:
             raise FileError(f"{out} cannot be written: {os_trouble(error)}") from None
         put_lines(f"{out} is written.", *words.notes(solution))

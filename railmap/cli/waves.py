@@ -11,13 +11,13 @@ import numpy as np
 from railmap.bench.sweeps import Sweep, sweep_mains, sweep_part
 from railmap.cli import words
 from railmap.cli.case import (
+    Asked,
     Case,
     as_json_option,
+    asked_options,
     exit_code,
     file_argument,
     keys,
-    mains_option,
-    setup_option,
 )
 from railmap.cli.codes import Code
 from railmap.cli.output import plain, put, put_json, put_lines, put_table
@@ -34,17 +34,16 @@ MOST_POINTS = 1001
     "    high_volts, max_ripple_volts, over_limit",
 ))  # fmt: skip
 @file_argument
-@mains_option
-@setup_option
+@asked_options
 @as_json_option
-def ripple(file: Path, mains: float | None, setup: str | None, as_json: bool) -> int:
+def ripple(file: Path, asked: Asked, as_json: bool) -> int:
     """Forecast the ripple of every rail of FILE.
 
     Peak to peak over one turn of the mains, and how often it comes: at twice the mains frequency
     behind a full-wave rectifier, at the mains frequency behind a half-wave one, or where one of
     two diodes is open.
     """
-    case = Case.read(file, mains, setup)
+    case = Case.read(file, asked)
     solution = case.solve()
     rows = tables.ripple_rows(case.m, solution)
     if as_json:
@@ -75,12 +74,11 @@ def ripple(file: Path, mains: float | None, setup: str | None, as_json: bool) ->
     "--points", type=click.IntRange(2, MOST_POINTS), default=9, show_default=True,
     help="How many values, evenly spaced by ratio.",
 )  # fmt: skip
-@mains_option
-@setup_option
+@asked_options
 @as_json_option
 def sweep(
-    file: Path, what: str, low: str | None, high: str | None, points: int, mains: float | None,
-    setup: str | None, as_json: bool,
+    file: Path, what: str, low: str | None, high: str | None, points: int, asked: Asked,
+    as_json: bool,
 ) -> int:  # fmt: skip
     """Take one part, or the mains, through a range of values.
 
@@ -88,7 +86,7 @@ def sweep(
     FILE R104 --from 180 --to 1k. For the mains the range is 0.9 to 1.1 of the design mains if
     none is given.
     """
-    case = Case.read(file, mains, setup)
+    case = Case.read(file, asked)
     values = _values(case, what, low, high, points)
     if what == "mains":
         found = sweep_mains(case.m, values, setup=case.setup)

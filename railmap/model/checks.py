@@ -224,6 +224,8 @@ def _in_words(option: inspect.Type) -> str:
             return "a list of texts"
         case inspect.DictType(value_type=inspect.StructType(cls=kind)):
             return f"a {kind.__name__} for each field"
+        case inspect.DictType(value_type=inspect.DictType()):
+            return "a value for each field for each part"
         case inspect.StructType(cls=kind):
             return f"a {kind.__name__}"
         case _:
@@ -237,6 +239,7 @@ _WORDS: dict[type[inspect.Type], str] = {
     inspect.BoolType: "true or false",
     inspect.NoneType: "nothing",
     inspect.VarTupleType: "a list",
+    inspect.DictType: "an object",
 }
 
 

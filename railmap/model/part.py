@@ -166,14 +166,9 @@ class Part(
 
     def _check_known(self, values: dict[str, Known], stage: str) -> None:
         for name, known in values.items():
-            field = fields_of(type(self)).get(name)
-            if field is None or not any(
-                isinstance(option, inspect.FloatType) for option in options_of(field.type)
-            ):
-                raise MapError(f"{stage} {show(name)} is no value of a {self.kind}")
-            wrong = complaint(f"{stage} {name}", known.value, field.type)
+            wrong = value_complaint(type(self), name, known.value)
             if wrong:
-                raise MapError(wrong)
+                raise MapError(f"{stage} {wrong}")
 
     def _check_settled(self) -> None:
         """Check that the last known values go together; solving starts from them."""
@@ -281,3 +276,35 @@ class Part(
         except MapError as error:
             raise MapError(f"{self.ref}: {stage} {field}: {error}") from None
         return self.changed(**{stage: values})
+
+
+def value_complaint(kind: type[Part], field: str, value: float) -> str | None:
+    """Say what is wrong with a value that a part may have in place of the drawn one.
+
+    Parameters
+    ----------
+    kind : type
+        The kind of the part.
+    field : str
+        The field that it stands for.
+    value : float
+        In SI units of that field.
+
+    Returns
+    -------
+    str or None
+        One sentence without a full stop, or None if the value is good.
+
+    Examples
+    --------
+    >>> from railmap import Resistor
+    >>> value_complaint(Resistor, "ohms", -68.0), value_complaint(Resistor, "farads", 1.0)
+    ('ohms must be above 0, is -68', "'farads' is no value of a Resistor")
+    """
+    known = fields_of(kind).get(field)
+    numbers = (
+        [o for o in options_of(known.type) if isinstance(o, inspect.FloatType)] if known else []
+    )
+    if known is None or not numbers:
+        return f"{show(field)} is no value of a {kind.__name__}"
+    return complaint(field, value, known.type)

@@ -1,4 +1,4 @@
-"""The map: boards, parts, rails and setups of one model of equipment."""
+"""The map: boards, parts, rails, setups and revisions of one model of equipment."""
 
 from __future__ import annotations
 
@@ -9,14 +9,16 @@ import msgspec
 
 from railmap.errors import MapError
 from railmap.model.board import Board
-from railmap.model.checks import Positive, check_fields, show
+from railmap.model.checks import Positive, check_fields, check_name, show
 from railmap.model.kinds import KINDS, AnyPart
 from railmap.model.part import ZERO_NODE, Part
 from railmap.model.rail import Rail
+from railmap.model.record import Meter, Reading, Unit
+from railmap.model.revision import Revision
 from railmap.model.setup import Setup
 
 GAP_MM = 40.0
-Item = Board | Part | Rail | Setup
+Item = Board | Part | Rail | Setup | Revision | Meter | Reading
 P = TypeVar("P", bound=Part)
 
 
@@ -53,6 +55,10 @@ class Document(msgspec.Struct, frozen=True, omit_defaults=True, forbid_unknown_f
     parts: tuple[AnyPart, ...] = ()
     rails: tuple[Rail, ...] = ()
     setups: tuple[Setup, ...] = ()
+    revisions: tuple[Revision, ...] = ()
+    unit: Unit = Unit()
+    meters: tuple[Meter, ...] = ()
+    readings: tuple[Reading, ...] = ()
 
 
 class Change(msgspec.Struct, frozen=True):
@@ -61,10 +67,11 @@ class Change(msgspec.Struct, frozen=True):
     Parameters
     ----------
     table : str
-        ``boards``, ``parts``, ``rails``, ``setups``; or ``about``.
+        ``boards``, ``parts``, ``rails``, ``setups``, ``revisions``, ``meters`` or ``readings``;
+        or one of ``about`` and ``unit``, of which a map has one each.
     key : str or None
         The item it changes or removes; None to add one.
-    item : Board, Part, Rail, Setup, About or None
+    item : Board, Part, Rail, Setup, Revision, Meter, Reading, About, Unit or None
         What takes its place; None to remove it.
     position : int or None
         Where an added item goes in the order of its table; None for the end.
@@ -72,7 +79,7 @@ class Change(msgspec.Struct, frozen=True):
 
     table: str
     key: str | None
-    item: Board | Part | Rail | Setup | About | None
+    item: Item | About | Unit | None
     position: int | None = None
 
 
@@ -92,9 +99,13 @@ class RailMap:
 
     Attributes
     ----------
-    boards, parts, rails, setups : dict
-        Board by name, part by reference, rail by node, setup by name. Read them freely; change
-        them through the methods.
+    boards, parts, rails, setups, revisions, meters, readings : dict
+        Board by name, part by reference, rail by node, setup, revision and meter by name, reading
+        by number. Read them freely; change them through the methods.
+    about : About
+        What holds for the whole map.
+    unit : Unit
+        The unit that is on the bench.
 
     Examples
     --------
@@ -116,6 +127,10 @@ class RailMap:
         self.parts: dict[str, Part] = {}
         self.rails: dict[str, Rail] = {}
         self.setups: dict[str, Setup] = {}
+        self.revisions: dict[str, Revision] = {}
+        self.unit = Unit()
+        self.meters: dict[str, Meter] = {}
+        self.readings: dict[str, Reading] = {}
 
     @property
     def title(self) -> str:
@@ -206,8 +221,39 @@ class RailMap:
         _add(self.setups, Change("setups", None, setup))
         return setup
 
+    def add_revision(self, name: str, **more: Any) -> Revision:
+        """Keep a revision by name; see :class:`Revision` for the fields."""
+        revision = Revision(name, **more)
+        revision.check_against(self.parts)
+        _add(self.revisions, Change("revisions", None, revision))
+        return revision
+
+    def add_meter(self, name: str = "meter", **more: Any) -> Meter:
+        """Keep a meter by name; see :class:`Meter` for the fields."""
+        meter = Meter(name=name, **more)
+        _add(self.meters, Change("meters", None, meter))
+        return meter
+
+    def add_reading(self, reading: Reading) -> Reading:
+        """Keep a reading, under the next free number; return it as it is kept.
+
+        Raises
+        ------
+        MapError
+            If the map has no such setup or meter.
+        """
+        reading = msgspec.structs.replace(reading, key=self.next_reading_key())
+        self._check_reading(reading)
+        _add(self.readings, Change("readings", None, reading))
+        return reading
+
+    def next_reading_key(self, ahead: int = 0) -> str:
+        """Return the number that the next reading gets, or one further ahead."""
+        taken = (int(key) for key in self.readings if key.isdecimal())
+        return str(max(taken, default=0) + 1 + ahead)
+
     def table(self, name: str) -> dict[str, Any]:
-        """Return one of the four tables: ``boards``, ``parts``, ``rails`` or ``setups``."""
+        """Return one of the tables, by its name in :class:`Document`."""
         if name not in _KEYS:
             raise MapError(f"a map has no {show(name)}")
         return getattr(self, name)
@@ -240,13 +286,14 @@ class RailMap:
         trial = self.copy()
         steps = [trial._carry_out(change) for change in changes]
         trial.check()
-        self.about = trial.about
+        for name in _SINGLE:
+            setattr(self, name, getattr(trial, name))
         for name in _KEYS:
             setattr(self, name, trial.table(name))
         return tuple(step for step in reversed(steps) if step is not None)
 
     def check(self) -> None:
-        """Check that boards, rail names and setups agree with each other.
+        """Check that parts, rail names, setups, revisions and readings agree with each other.
 
         Raises
         ------
@@ -254,7 +301,7 @@ class RailMap:
             One sentence with the place and the reason.
         """
         names: dict[str, str] = {}
-        for name in ("parts", "rails", "setups"):
+        for name in ("parts", "rails", "setups", "revisions", "readings"):
             for key, item in self.table(name).items():
                 try:
                     self._check_item(item, names)
@@ -284,7 +331,8 @@ class RailMap:
     def copy(self) -> Self:
         """Return a map that can be changed without touching this one."""
         twin = type(self)()
-        twin.about = self.about
+        for name in _SINGLE:
+            setattr(twin, name, getattr(self, name))
         for name in _KEYS:
             setattr(twin, name, dict(getattr(self, name)))
         return twin
@@ -292,7 +340,7 @@ class RailMap:
     def document(self) -> Document:
         """Return the map as frozen plain data."""
         tables = {name: tuple(getattr(self, name).values()) for name in _KEYS}
-        return Document(about=self.about, **tables)
+        return Document(about=self.about, unit=self.unit, **tables)
 
     @classmethod
     def from_document(cls, document: Document) -> Self:
@@ -304,7 +352,7 @@ class RailMap:
             One sentence with the place and the reason.
         """
         m = cls()
-        m.about = document.about
+        m.about, m.unit = document.about, document.unit
         names: dict[str, str] = {}
         for name, key_field in _KEYS.items():
             known = m.table(name)
@@ -335,13 +383,13 @@ class RailMap:
     def _carry_out(self, change: Change) -> Change | None:
         """Make one change without checking the whole; return what undoes it, if anything."""
         item = change.item
-        if change.table == "about":
-            _check_type("about", item)
-            old = self.about
+        if change.table in _SINGLE:
+            _check_type(change.table, item)
+            old = getattr(self, change.table)
             if old == item:
                 return None
-            self.about = cast(About, item)
-            return Change("about", None, old)
+            setattr(self, change.table, item)
+            return Change(change.table, None, old)
         table = self.table(change.table)
         if change.key is None or item is not None:
             _check_type(change.table, item)
@@ -363,7 +411,11 @@ class RailMap:
                 self._check_rail(item, names)
             case Setup():
                 self._check_setup(item)
-            case _:  # a board stands by itself
+            case Revision():
+                item.check_against(self.parts)
+            case Reading():
+                self._check_reading(item)
+            case _:  # a board or a meter stands by itself
                 pass
 
     def _check_part(self, part: Part) -> None:
@@ -384,11 +436,27 @@ class RailMap:
             if ref not in self.parts:
                 raise MapError(f"there is no part {show(ref)}")
 
+    def _check_reading(self, reading: Reading) -> None:
+        """Its place may be gone from the map: what was read stays on record."""
+        check_name(reading.key, "the number of the reading")
+        if reading.setup and reading.setup not in self.setups:
+            raise MapError(f"there is no setup {show(reading.setup)}")
+        if reading.meter and reading.meter not in self.meters:
+            raise MapError(f"there is no meter {show(reading.meter)}")
 
-_KEYS = {"boards": "name", "parts": "ref", "rails": "node", "setups": "name"}
-_ONE = {"boards": "board", "parts": "part", "rails": "rail on node", "setups": "setup"}
+
+_SINGLE = ("about", "unit")
+_KEYS = {
+    "boards": "name", "parts": "ref", "rails": "node", "setups": "name",
+    "revisions": "name", "meters": "name", "readings": "key",
+}  # fmt: skip
+_ONE = {
+    "boards": "board", "parts": "part", "rails": "rail on node", "setups": "setup",
+    "revisions": "revision", "meters": "meter", "readings": "reading",
+}  # fmt: skip
 _TYPES: dict[str, tuple[type, ...]] = {
-    "about": (About,), "boards": (Board,), "parts": KINDS, "rails": (Rail,), "setups": (Setup,)
+    "about": (About,), "boards": (Board,), "parts": KINDS, "rails": (Rail,), "setups": (Setup,),
+    "revisions": (Revision,), "unit": (Unit,), "meters": (Meter,), "readings": (Reading,),
 }  # fmt: skip
 
 

@@ -11,12 +11,12 @@ from collections.abc import Iterable
 from dataclasses import dataclass
 from typing import Final, Literal
 
+from railmap.figures import POINT, Figures
 from railmap.model.part import Part
 from railmap.model.rail import Rail
 from railmap.model.railmap import RailMap
 from railmap.solve.solution import Check, Solution
 from railmap.solve.what_if import Fault
-from railmap.units import code
 
 Verdict = Literal["ok", "outside", "no label", "no figure"]
 State = Literal["", "open", "short"]
@@ -118,9 +118,13 @@ class HotRow:
     @property
     def value_text(self) -> str:
         """Its state, else its value as the bench writes it."""
+        return self.value_in(POINT)
+
+    def value_in(self, figures: Figures) -> str:
+        """Return the same with figures written in some way."""
         if self.state:
             return self.state
-        return "" if self.value is None else code(self.value, self.unit)
+        return "" if self.value is None else figures.code(self.value, self.unit)
 
 
 @dataclass(frozen=True)

@@ -379,7 +379,7 @@ def bytes_each(calm: Circuit, turning: bool) -> int:
         jobs = 10 * states * (20 * states + 2 * nodes + 2 * pins)
         return 8 * (jobs + 600 * states + 250 * pins)
     square = 0 if all(isinstance(p, _OHMIC) for p in calm.parts.values()) else 3 * nodes * nodes
-    return 8 * (square + 10 * nodes + 30 * pins)
+    return 8 * (square + 10 * nodes + 30 * pins + 1)
 
 
 def _solve_chunk(

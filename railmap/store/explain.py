@@ -78,9 +78,8 @@ def _of_field(raw: object, wanted: inspect.Type, place: str, name: str) -> str |
     match options[0], raw:
         case inspect.StructType() as kind, dict():
             return _of_struct(cast(Raw, raw), kind, inner)
-        case inspect.DictType(value_type=inspect.StructType() as kind), dict():
-            known = cast(Raw, raw).items()
-            return _first(_of_struct(item, kind, f"{inner} {show(key)}") for key, item in known)
+        case inspect.DictType(value_type=kind), dict():
+            return _of_values(cast(Raw, raw), kind, inner)
         case inspect.VarTupleType(
             item_type=inspect.StructType() | inspect.UnionType() as kinds
         ), list():
@@ -94,6 +93,15 @@ def _of_field(raw: object, wanted: inspect.Type, place: str, name: str) -> str |
         case _:
             wrong = complaint(name, raw, wanted)
             return _at(place, wrong) if wrong else None
+
+
+def _of_values(raw: Raw, wanted: inspect.Type, place: str) -> str | None:
+    """Say what is wrong with one of the values that stand by name."""
+    if isinstance(wanted, inspect.StructType):
+        found = (_of_struct(item, wanted, f"{place} {show(key)}") for key, item in raw.items())
+    else:
+        found = (_of_field(item, wanted, place, show(key)) for key, item in raw.items())
+    return _first(found)
 
 
 def _of_item(raw: object, kinds: inspect.Type, place: str) -> str | None:

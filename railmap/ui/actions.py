@@ -47,6 +47,14 @@ COMMANDS = (
         "Ctrl+Shift+E",
         "Save the ladder as PNG, SVG or PDF",
     ),
+    Command("print", "&Print the floor…", "print", Keys.Print, "Print the floor on one page"),
+    Command(
+        "print_ladder",
+        "Print the ladder…",
+        "print",
+        "Ctrl+Shift+P",
+        "Print the ladder on one page",
+    ),
     Command("close", "&Close window", "", "Ctrl+W"),
     Command("undo", "&Undo", "undo", Keys.Undo, "Take back the last edit"),
     Command("redo", "&Redo", "redo", Keys.Redo, "Do the edit again"),
@@ -136,7 +144,7 @@ class Commands:
                 self.actions[name].setIcon(icon(file, theme.ink, theme.soft_ink))
 
     def fill_menus(
-        self, bar: QMenuBar, recent: QMenu, examples: QMenu, floor: FloorCommands
+        self, bar: QMenuBar, recent: QMenu, examples: QMenu, revisions: QMenu, floor: FloorCommands
     ) -> None:
         """Put the actions into a menu bar."""
         file = bar.addMenu("&File")
@@ -144,10 +152,11 @@ class Commands:
         file.addMenu(recent)
         file.addMenu(examples)
         file.addSeparator()
-        self._put(file, "save", "save_as", "", "picture", "picture_ladder")
+        self._put(file, "save", "save_as", "", "picture", "picture_ladder", "", "print",
+                  "print_ladder")  # fmt: skip
         file.addSeparator()
         self._put(file, "close")
-        self._fill_edit(bar.addMenu("&Edit"), floor)
+        self._fill_edit(bar.addMenu("&Edit"), revisions, floor)
         place = bar.addMenu("&Place")
         self._put(place, "add_board", "", *(f"place {kind}" for kind in KIND_WORDS))
         view = bar.addMenu("&View")
@@ -160,7 +169,7 @@ class Commands:
         self._put(colours, *(f"colour {colouring.word}" for colouring in COLOURINGS))
         self._put(view, "hottest", "", "theme")
 
-    def _fill_edit(self, edit: QMenu, floor: FloorCommands) -> None:
+    def _fill_edit(self, edit: QMenu, revisions: QMenu, floor: FloorCommands) -> None:
         self._put(edit, "undo", "redo", "")
         own = floor.actions
         edit.addActions([own[n] for n in ("cut", "copy", "paste", "repeat")])
@@ -172,7 +181,9 @@ class Commands:
         grid = edit.addMenu("&Grid")
         grid.addActions(floor.grids.actions())
         edit.addAction(own["name_node"])
-        self._put(edit, "", "end_drift", "", "find", "find_next", "find_before")
+        self._put(edit, "", "end_drift")
+        edit.addMenu(revisions)
+        self._put(edit, "", "find", "find_next", "find_before")
 
     def fill_bar(self, bar: QToolBar) -> None:
         """Put the frequent actions into a tool bar."""

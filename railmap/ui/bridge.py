@@ -2,7 +2,6 @@
 
 from __future__ import annotations
 
-from dataclasses import dataclass
 from pathlib import Path
 from time import perf_counter
 
@@ -10,6 +9,7 @@ from PySide6.QtCore import QObject, QTimer, Signal, Slot
 
 from railmap.bench.history import History
 from railmap.errors import MapError, NotYetError
+from railmap.figures import POINT
 from railmap.model.part import Part
 from railmap.model.railmap import Change, RailMap
 from railmap.solve.assemble import Network, with_part
@@ -17,16 +17,9 @@ from railmap.solve.front import solve_circuit, solve_network, solve_on, turns
 from railmap.solve.solution import Solution
 from railmap.solve.turning import Turning
 from railmap.solve.what_if import WhatIf, as_asked, carry_out, what_if
-from railmap.ui.faces import BY_STRESS, Colouring, Shades
+from railmap.ui.canvas.group import Group, Picked, picked_of
+from railmap.ui.faces import BY_FIT, BY_STRESS, Colouring, Fits, Shades
 from railmap.ui.work import Desk
-
-
-@dataclass(frozen=True)
-class Picked:
-    """What is selected: ``part``, ``rail`` or ``board`` and its key; ``kind`` empty for nothing."""
-
-    kind: str = ""
-    key: str = ""
 
 
 class Bridge(QObject):
@@ -41,7 +34,7 @@ class Bridge(QObject):
     solved : Signal(object)
         The new solution.
     picked : Signal(object)
-        What is selected now (:class:`Picked`).
+        What is selected now (:class:`~railmap.ui.canvas.group.Picked`).
     state_changed : Signal()
         The file, its clean mark, or undo and redo changed.
     unsolved : Signal()
@@ -70,6 +63,7 @@ class Bridge(QObject):
         self.drift: dict[str, float] = {}
         self.selection = Picked()
         self.colouring = BY_STRESS
+        self.fits: Fits = {}
         self.solution: Solution | None = None
         self.calm: Solution | None = None
         self.solve_ms = 0.0
@@ -148,7 +142,14 @@ class Bridge(QObject):
 
     def shades(self) -> Shades:
         """Return what colours parts and rails now."""
-        return self.colouring.make(self.solution, self.calm)
+        return self.colouring.make(self.solution, self.calm, POINT, self.fits)
+
+    def set_fits(self, fits: Fits) -> None:
+        """Tell how the readings of the map fit their forecasts."""
+        if fits != self.fits:
+            self.fits = fits
+            if self.colouring == BY_FIT:
+                self.coloured.emit()
 
     def set_mains(self, volts: float) -> None:
         """Try other mains volts."""
@@ -263,9 +264,14 @@ class Bridge(QObject):
         self.solve_soon()
 
     def _keep_selection(self) -> None:
+        """Leave out of the selection what the map has no more."""
+        what = self.selection
+        if isinstance(what, Group):
+            self.pick(picked_of(ref for ref in what.refs if ref in self.map.parts))
+            return
         tables = {"part": self.map.parts, "board": self.map.boards, "rail": self.map.nodes}
-        kept = tables.get(self.selection.kind)
-        if kept is not None and self.selection.key not in kept:
+        kept = tables.get(what.kind)
+        if kept is not None and what.key not in kept:
             self.pick(Picked())
 
 

@@ -10,6 +10,7 @@ from railmap.ui.theme import Theme
 from railmap.ui.worksheets.notes import CautionList
 from railmap.ui.worksheets.parts import PartsSheet
 from railmap.ui.worksheets.ripple import RippleSheet
+from railmap.ui.worksheets.several import SeveralRows
 from railmap.ui.worksheets.tables import hot_sheet, rail_sheet
 
 SHEETS = ("Hot list", "Rails", "Parts", "Ripple", "Cautions")
@@ -36,8 +37,9 @@ class Drawer(QTabWidget):
         self.hot = hot_sheet(bridge, theme)
         self.rails = rail_sheet(bridge, theme)
         self.parts = PartsSheet(bridge, theme)
+        self.several = SeveralRows(bridge, self.parts.grid)
         self.ripple = RippleSheet(bridge, theme)
-        self.cautions = CautionList(bridge)
+        self.cautions = CautionList(bridge, theme)
         sheets = (self.hot, self.rails, self.parts, self.ripple, self.cautions)
         for title, sheet in zip(SHEETS, sheets, strict=True):
             self.addTab(sheet, title)
@@ -47,8 +49,8 @@ class Drawer(QTabWidget):
         for sheet in (self.hot, self.rails):
             sheet.rows.theme = theme
             sheet.viewport().update()
-        self.parts.set_theme(theme)
-        self.ripple.set_theme(theme)
+        for sheet in (self.parts, self.ripple, self.cautions):
+            sheet.set_theme(theme)
 
     @property
     def title(self) -> str:

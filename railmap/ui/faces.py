@@ -7,28 +7,36 @@ class of shades, a row of colours in the theme, and an entry in :data:`COLOURING
 from __future__ import annotations
 
 import math
-from collections.abc import Callable, Iterable
+from collections.abc import Iterable, Mapping
 from dataclasses import dataclass
-from typing import NamedTuple
+from typing import Final, NamedTuple
 
+from railmap.figures import POINT, Figures
 from railmap.model import kinds
 from railmap.model.part import ZERO_NODE, Part
 from railmap.solve.solution import Solution
 from railmap.ui.canvas.items import Face
-from railmap.ui.theme import SHIFT_STEPS, STEP_SIZE, STEPS, shift_step, stress_step
-from railmap.units import code, show
+from railmap.ui.theme import (
+    FIT_STEPS,
+    SHIFT_STEPS,
+    STEP_SIZE,
+    STEPS,
+    fit_step,
+    shift_step,
+    stress_step,
+)
 
 
-def value_text(part: Part) -> str:
+def value_text(part: Part, figures: Figures) -> str:
     """Return the last known main value of a part as the bench writes it."""
     if isinstance(part, kinds.Switch):
         return "closed" if part.closed else "open"
     if isinstance(part, kinds.Fuse):
-        return code(part.rated_amps, "A") if part.rated_amps else ""
+        return figures.code(part.rated_amps, "A") if part.rated_amps else ""
     value = part.now()
     if isinstance(part, kinds.PassTransistor) and value is not None:
-        return f"β {value:g}"
-    return "" if value is None else code(value, part.unit)
+        return figures.sign(f"β {value:g}")
+    return "" if value is None else figures.code(value, part.unit)
 
 
 class Shade(NamedTuple):
@@ -52,6 +60,27 @@ class Shade(NamedTuple):
     text: str = ""
 
 
+class Fit(NamedTuple):
+    """How the last readings of one place fit: the worst misfit, and the verdict on it.
+
+    Attributes
+    ----------
+    misfit : float
+        In standard uncertainties of the difference.
+    verdict : str
+        One of :data:`railmap.ui.theme.FIT_STEPS`.
+    """
+
+    misfit: float
+    verdict: str
+
+
+Fits = Mapping[tuple[str, str], Fit]
+"""By kind of place, ``rail`` or ``part``, and its key."""
+FIT_SHAPES: Final[Mapping[str, str]] = {"ok": "✓", "watch": "▲", "act": "■"}
+"""What stands before a verdict, so that it is also told without colour."""
+
+
 class Shades:
     """What colours parts and rails at a solution: parts by stress.
 
@@ -61,13 +90,30 @@ class Shades:
         None while there is none.
     calm : Solution or None
         The solution without what is tried.
+    figures : Figures
+        How figures are written.
+    fits : dict of (str, str) to Fit, optional
+        How readings fit.
     """
 
     scale = "over"
     """What the legend of the ladder has to explain of them."""
 
-    def __init__(self, solution: Solution | None, calm: Solution | None = None) -> None:
-        self._now, self._was = solution, calm
+    def __init__(
+        self,
+        solution: Solution | None,
+        calm: Solution | None = None,
+        figures: Figures = POINT,
+        fits: Fits | None = None,
+    ) -> None:
+        self._now, self._was, self._figures = solution, calm, figures
+        self._fits: Fits = {} if fits is None else fits
+
+    def written(self, figures: Figures) -> Shades:
+        """Return the same with figures written in some way."""
+        if figures == self._figures:
+            return self
+        return type(self)(self._now, self._was, figures, self._fits)
 
     def of_part(self, ref: str) -> Shade:
         """Return the shade of a part; a plain one where nothing is known of it."""
@@ -98,8 +144,14 @@ class ShiftShades(Shades):
 
     scale = "shift"
 
-    def __init__(self, solution: Solution | None, calm: Solution | None = None) -> None:
-        super().__init__(solution, calm)
+    def __init__(
+        self,
+        solution: Solution | None,
+        calm: Solution | None = None,
+        figures: Figures = POINT,
+        fits: Fits | None = None,
+    ) -> None:
+        super().__init__(solution, calm, figures, fits)
         self._rails: dict[str, Shade] = {}
 
     def of_rail(self, node: str) -> Shade:
@@ -107,8 +159,9 @@ class ShiftShades(Shades):
         if node not in self._rails:
             shift = self._shift(node)
             known = math.isfinite(shift)
+            text = shift_text(shift, self._figures)
             self._rails[node] = (
-                Shade(abs(shift), shift_step(shift), False, shift_text(shift)) if known else Shade()
+                Shade(abs(shift), shift_step(shift), False, text) if known else Shade()
             )
         return self._rails[node]
 
@@ -139,6 +192,31 @@ class ShiftShades(Shades):
         return abs(solution.volts(node))
 
 
+class FitShades(Shades):
+    """How readings fit their forecasts: of rails, and of parts that were read themselves."""
+
+    scale = "fit"
+
+    def of_part(self, ref: str) -> Shade:
+        """See :class:`Shades`."""
+        return self._of(("part", ref))
+
+    def of_rail(self, node: str) -> Shade:
+        """See :class:`Shades`."""
+        return self._of(("rail", node))
+
+    def rail_steps(self, nodes: Iterable[str]) -> dict[str, int] | None:
+        """See :class:`Shades`; rails without readings stay soft."""
+        return {node: self.of_rail(node).step for node in nodes if ("rail", node) in self._fits}
+
+    def _of(self, key: tuple[str, str]) -> Shade:
+        fit = self._fits.get(key)
+        if fit is None:
+            return Shade()
+        text = f"{FIT_SHAPES[fit.verdict]} {misfit_text(fit.misfit, self._figures)}"
+        return Shade(abs(fit.misfit), fit_step(fit.verdict), fit.verdict == "act", text)
+
+
 SEEN_PCT = 3.0
 LEAST_VOLTS = 0.5
 """Below this a shift in per cent says nothing."""
@@ -160,8 +238,8 @@ class Colouring:
         Words below the scale: where, from 0 on the left to 1 on the right, and what.
     hatched_from : int
         First step, counted within the scale, that is hatched; its count for none.
-    make : callable
-        Makes shades of a solution, and of the one without what is tried.
+    make : type of Shades
+        Makes shades of a solution, of the one without what is tried, and of readings.
     """
 
     word: str
@@ -170,7 +248,7 @@ class Colouring:
     count: int
     marks: tuple[tuple[float, str], ...]
     hatched_from: int
-    make: Callable[[Solution | None, Solution | None], Shades]
+    make: type[Shades]
 
 
 _FULL = 1 / STEP_SIZE / STEPS
@@ -185,35 +263,46 @@ BY_SHIFT = Colouring(
     ((0.0, "−20"), (0.25, "−10"), (0.5, "0"), (0.75, "+10"), (1.0, "+20")), SHIFT_STEPS,
     ShiftShades,
 )  # fmt: skip
+BY_FIT = Colouring(
+    "Readings", "Readings against their forecasts", STEPS + SHIFT_STEPS, len(FIT_STEPS),
+    tuple((at, f"{FIT_SHAPES[word]} {word}") for at, word in zip((1 / 6, 0.5, 5 / 6), FIT_STEPS,
+                                                                strict=True)),
+    FIT_STEPS.index("act"), FitShades,
+)  # fmt: skip
 COLOURINGS = (BY_STRESS, BY_SHIFT)
 
 
 def part_face(
-    part: Part, solution: Solution | None, number: int, changed: bool, shade: Shade | None = None
-) -> Face:
+    part: Part, solution: Solution | None, number: int, changed: bool, figures: Figures,
+    shade: Shade | None = None,
+) -> Face:  # fmt: skip
     """Return what the tile of a part says; coloured by stress unless a shade is given."""
     flag = (isinstance(part, kinds.Switch) and part.closed) or (
         isinstance(part, kinds.PassTransistor) and part.polarity == "pnp"
     )
     if solution is None:
-        return Face(part.kind, flag, part.ref, value_text(part), "", "", -1, False, changed, False)
+        value = value_text(part, figures)
+        return Face(part.kind, flag, part.ref, value, "", "", -1, False, changed, False)
     shade = Shades(solution).of_part(part.ref) if shade is None else shade
     now = solution.network.circuit.parts[part.ref]
-    figure, second = _figures(solution, number, shade.text, isinstance(part, kinds.Capacitor))
+    blocks = isinstance(part, kinds.Capacitor)
+    figure, second = _two_figures(solution, number, shade.text, blocks, figures)
     out = part.ref in solution.network.circuit.faults
     return Face(
-        part.kind, flag, part.ref, value_text(now), figure, second, shade.step, shade.over,
-        changed, out,
+        part.kind, flag, part.ref, value_text(now, figures), figure, second, shade.step,
+        shade.over, changed, out,
     )  # fmt: skip
 
 
-def _figures(solution: Solution, number: int, first: str, blocks: bool) -> tuple[str, str]:
+def _two_figures(
+    solution: Solution, number: int, first: str, blocks: bool, figures: Figures
+) -> tuple[str, str]:
     """Return the two figures of a tile: first the one it is coloured by, where there is one."""
     alternating = isinstance(solution.network.parts[number], kinds.Winding)
     amps = float((solution.amps_rms if alternating else solution.part_amps)[number])
-    flow = show(abs(amps), "A") if math.isfinite(amps) else "–"
+    flow = figures.show(abs(amps), "A") if math.isfinite(amps) else "–"
     drop = float(solution.part_volts[number])
-    across = show(abs(drop), "V") if math.isfinite(drop) else "–"
+    across = figures.show(abs(drop), "V") if math.isfinite(drop) else "–"
     if not first:
         return (across, "") if blocks else (flow, across)
     return first, across if blocks else flow
@@ -233,7 +322,7 @@ def percent(stress: float) -> str:
 
 
 def rail_texts(
-    solution: Solution | None, node: str, title: str, shade: Shade | None = None
+    solution: Solution | None, node: str, title: str, figures: Figures, shade: Shade | None = None
 ) -> tuple[str, str]:
     """Return what the label of a rail says, in full and in short."""
     more = f"  {shade.text}" if shade is not None and shade.text else ""
@@ -244,32 +333,45 @@ def rail_texts(
         return f"{title}  no path to 0 V", f"{title} –"
     if solution.is_alternating(node):
         rms = solution.volts_rms(node)
-        return f"{title}  {rms:.1f} V AC{more}", f"{title} ~{rms:.0f}"
-    short = f"{title} {volts_text(volts, 1).removesuffix(' V')}"
-    return f"{title}  {volts_text(volts)}{more}", short
+        return f"{title}  {figures.sign(f'{rms:.1f}')} V AC{more}", f"{title} ~{rms:.0f}"
+    short = f"{title} {volts_text(volts, figures, 1).removesuffix(' V')}"
+    return f"{title}  {volts_text(volts, figures)}{more}", short
 
 
-def shift_text(per_cent: float) -> str:
+def shift_text(per_cent: float, figures: Figures) -> str:
     """Return how far something is off, in per cent with a sign; nothing is never below nothing.
 
     Examples
     --------
-    >>> shift_text(9.44), shift_text(-0.004), shift_text(-3)
-    ('+9.4 %', '+0.0 %', '-3.0 %')
+    >>> [shift_text(shift, Figures(",")) for shift in (9.44, -0.004, -3)]
+    ['+9,4 %', '+0,0 %', '-3,0 %']
     """
-    return f"{round(per_cent, 1) + 0.0:+.1f} %"
+    return figures.sign(f"{round(per_cent, 1) + 0.0:+.1f} %")
 
 
-def volts_text(volts: float, decimals: int = 2) -> str:
+def misfit_text(misfit: float, figures: Figures) -> str:
+    """Return how far a reading is off, in standard deviations.
+
+    Examples
+    --------
+    >>> misfit_text(-2.94, Figures(",")), misfit_text(0.01, Figures()), misfit_text(800, Figures())
+    ('−2,9 σ', '0.0 σ', '+>99 σ')
+    """
+    size = f"{abs(misfit):.1f}" if abs(misfit) < 99.95 else ">99"
+    sign = "" if size == "0.0" else "+" if misfit > 0 else "−"
+    return figures.sign(f"{sign}{size} σ")
+
+
+def volts_text(volts: float, figures: Figures, decimals: int = 2) -> str:
     """Return volts with their sign, and one decimal at most above 100 V.
 
     Examples
     --------
-    >>> volts_text(29.114), volts_text(-0.001)
-    ('+29.11 V', '0.00 V')
+    >>> volts_text(29.114, Figures()), volts_text(-0.001, Figures(","))
+    ('+29.11 V', '0,00 V')
     """
     if not math.isfinite(volts):
         return "–"
     text = f"{abs(volts):.{1 if abs(volts) >= 99.95 else decimals}f}"
     sign = "" if float(text) == 0 else ("+" if volts > 0 else "−")
-    return f"{sign}{text} V"
+    return figures.sign(f"{sign}{text} V")

@@ -69,6 +69,11 @@ class FindBox(QWidget):
         self.line.installEventFilter(self)
         bridge.map_changed.connect(self._look_again)
 
+    def set_theme(self, theme: Theme) -> None:
+        """Read figures as another theme does."""
+        self._theme = theme
+        self._look_again(None)
+
     def step(self, by: int) -> None:
         """Go to the next match, or to the one before."""
         if not self.matches:
@@ -88,7 +93,8 @@ class FindBox(QWidget):
 
     @Slot(str)
     def _look(self, text: str) -> None:
-        self.matches = tuple(Picked(f.kind, f.key) for f in find(self._bridge.map, text))
+        found = find(self._bridge.map, text, self._theme.figures)
+        self.matches = tuple(Picked(f.kind, f.key) for f in found)
         self.place = -1
         self._tell()
         self.found.emit(self.matches)

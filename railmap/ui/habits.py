@@ -5,7 +5,7 @@ from __future__ import annotations
 from pathlib import Path
 from typing import TYPE_CHECKING
 
-from PySide6.QtCore import QLocale, QObject, Qt, Slot
+from PySide6.QtCore import QObject, Qt, Slot
 from PySide6.QtGui import QAction, QKeySequence
 from PySide6.QtWidgets import QApplication, QBoxLayout, QMenu
 
@@ -121,18 +121,6 @@ class Habits(QObject):
         dark = self._settings.dark
         if dark is None:
             dark = QApplication.styleHints().colorScheme() == Qt.ColorScheme.Dark
-        if dark != self._window.theme.dark:
-            self._window.set_theme(themes.dark() if dark else themes.light())
-        self._window.setLocale(locale_of(self._settings.figures.decimal))
-
-
-def locale_of(sign: str) -> QLocale:
-    """Return the locale by which spin boxes write and read a decimal sign.
-
-    No other sign is taken for a mark of thousands: it cannot be typed.
-    """
-    comma = QLocale(QLocale.Language.German, QLocale.Country.Germany)
-    found = comma if sign == "," else QLocale(QLocale.Language.C)
-    options = QLocale.NumberOption
-    found.setNumberOptions(options.OmitGroupSeparator | options.RejectGroupSeparator)
-    return found
+        figures, now = self._settings.figures, self._window.theme
+        if (dark, figures) != (now.dark, now.figures):
+            self._window.set_theme((themes.dark if dark else themes.light)(figures))

@@ -21,7 +21,7 @@ from PySide6.QtWidgets import (
     QWidget,
 )
 
-PAGES = ("start", "words", "keys", "computed", "cautions")
+PAGES = ("start", "paper", "words", "keys", "computed", "cautions")
 KEYS_MARK = "<!-- keys of {} -->"
 """Where a page shows the keys of some part of the window."""
 Sources = Mapping[str, Callable[[], Iterable[QAction]]]

@@ -39,7 +39,7 @@ class MainsDial(QWidget):
 
     def __init__(self, bridge: Bridge, theme: Theme, parent: QWidget | None = None) -> None:
         super().__init__(parent)
-        self._bridge = bridge
+        self._bridge, self._figures = bridge, theme.figures
         self.slider = MainsSlider(theme)
         self.volts = QDoubleSpinBox()
         self.volts.setRange(1.0, 1000.0)
@@ -63,15 +63,16 @@ class MainsDial(QWidget):
 
     def set_theme(self, theme: Theme) -> None:
         """Paint in another theme."""
-        self.slider.theme = theme
-        self.slider.update()
+        self.slider.theme, self._figures = theme, theme.figures
+        self._follow(None)
 
     @Slot(object)
     def _follow(self, _: object) -> None:
         design = self._bridge.map.mains_volts
         self.slider.design = design
-        self.design.setText(f"of {design:g} V")
-        self.design.setAccessibleName(f"Design mains {design:g} V")
+        said = self._figures.sign(f"{design:g} V")
+        self.design.setText(f"of {said}")
+        self.design.setAccessibleName(f"Design mains {said}")
         for widget in (self.slider, self.volts):
             widget.blockSignals(True)
         self.slider.setRange(round(design * LOW), round(design * HIGH))

@@ -15,7 +15,7 @@ class MessageBar(QFrame):
 
     def __init__(self, theme: Theme, parent: QWidget | None = None) -> None:
         super().__init__(parent)
-        self.text = QLabel()
+        self.text, self._said = QLabel(), ""
         self.text.setWordWrap(True)
         self._mark = QLabel()
         self._close = QToolButton()
@@ -37,15 +37,22 @@ class MessageBar(QFrame):
         colours.setColor(QPalette.ColorRole.Window, theme.panel)
         colours.setColor(QPalette.ColorRole.WindowText, theme.warn)
         self.setPalette(colours)
+        self._figures = theme.figures
+        self._write()
         self._mark.setPixmap(icon("caution", theme.warn, theme.warn).pixmap(18, 18))
         self._close.setIcon(icon("close", theme.ink, theme.soft_ink))
 
     @Slot(str)
     def say(self, sentence: str) -> None:
         """Show a sentence."""
-        self.text.setText(sentence)
-        self.text.setAccessibleName(sentence)
+        self._said = sentence
+        self._write()
         self.setVisible(True)
+
+    def _write(self) -> None:
+        text = self._figures.words(self._said)
+        self.text.setText(text)
+        self.text.setAccessibleName(text)
 
     @Slot()
     def clear(self) -> None:

@@ -6,7 +6,7 @@ import sys
 from pathlib import Path
 from typing import Protocol
 
-from PySide6.QtCore import QRectF, QSize, Qt
+from PySide6.QtCore import QRectF, QSize
 from PySide6.QtGui import QFont, QPainter, QPen
 from PySide6.QtWidgets import QApplication, QGraphicsItem
 
@@ -29,6 +29,8 @@ SHEET_PX = 1100
 """A wider picture is this one, enlarged. As the page of a PDF it is about as wide as A4 lying."""
 NARROW_PX = 700
 """Below this width the legend stands above the words, not beside them."""
+LEAST_PX = 60
+"""A view is at least so high, however small the page."""
 SQUARE_FROM = 1.2
 """A ladder is not drawn wider than this for its height."""
 
@@ -51,8 +53,9 @@ class _View(Protocol):
 
 
 def draw(
-    m: RailMap, solution: Solution, out: Path, width_px: int = 1600, dark: bool = False,
-    view: str = "floor", setup: str = "", marks: tuple[Mark, ...] = (),
+    m: RailMap, solution: Solution, out: Path, width_px: int = 1600,
+    theme: themes.Theme | None = None, view: str = "floor", setup: str = "",
+    marks: tuple[Mark, ...] = (),
 ) -> None:  # fmt: skip
     """Write a view with a solution's figures to a PNG, SVG or PDF file.
 
@@ -66,8 +69,8 @@ def draw(
         File to write; its ending, ``.png``, ``.svg`` or ``.pdf``, tells the format.
     width_px : int
         Width of the picture; a PDF is never wider than a sheet.
-    dark : bool
-        True for the dark colours.
+    theme : Theme, optional
+        Colours, and how figures are written; those of paper, with a point, by default.
     view : str
         ``floor`` or ``ladder``.
     setup : str
@@ -83,45 +86,77 @@ def draw(
         If the file cannot be written.
     """
     writer_of(out)
+    sheet = sheet_of(m, solution, theme or themes.light(), view, setup, marks)
+    sheet.set_width(min(width_px, SHEET_PX))
+    scale = 1.0 if out.suffix.lower() == ".pdf" else width_px / sheet.wide
+    try:
+        write_picture(out, sheet.size(scale), m.title, lambda p: sheet.paint(p, scale))
+    finally:
+        sheet.close()
+
+
+def sheet_of(
+    m: RailMap, solution: Solution, theme: themes.Theme, view: str, setup: str = "",
+    marks: tuple[Mark, ...] = (),
+) -> Sheet:  # fmt: skip
+    """Return a sheet with a view on it, to be given its size and painted; see :func:`draw`.
+
+    Raises
+    ------
+    MapError
+        If there is no such view.
+    """
     if view not in VIEWS:
         raise MapError(f"there is no view {view!r}; the views are {' and '.join(VIEWS)}")
     app = QApplication.instance() or QApplication(sys.argv[:1])
     assert isinstance(app, QApplication)
-    theme = themes.dark() if dark else themes.light()
-    if view == "floor":
-        shown: _View = _Floor(m, solution, theme, app)
-    else:
-        shown = _Ladder(m, solution, theme, app, marks)
-    sheet = _Sheet(shown, heading_of(solution, view.capitalize(), setup), width_px)
-    scale = 1.0 if out.suffix.lower() == ".pdf" else width_px / sheet.wide
-    try:
-        write_picture(out, sheet.size(scale), m.title, lambda p: sheet.paint(p, scale, app.font()))
-    finally:
-        shown.close()
+    shown: _View = (
+        _Floor(m, solution, theme, app) if view == "floor"
+        else _Ladder(m, solution, theme, app, marks)
+    )  # fmt: skip
+    return Sheet(shown, heading_of(solution, view.capitalize(), theme.figures, setup), app.font())
 
 
-class _Sheet:
-    """A view with its title block, in pixels of a sheet."""
+class Sheet:
+    """A view with its title block, in pixels of a sheet; it has to be given a size."""
 
-    def __init__(self, shown: _View, heading: Heading, width_px: int) -> None:
-        self._shown, self._heading = shown, heading
-        self.wide = min(width_px, SHEET_PX)
-        self._narrow = shown.has_legend and self.wide < NARROW_PX
+    def __init__(self, shown: _View, heading: Heading, font: QFont) -> None:
+        self._shown, self._heading, self._font = shown, heading, font
+        self.wide = 0
+        self._narrow, self._foot, self._high = False, 0.0, 0.0
+
+    @property
+    def is_upright(self) -> bool:
+        """True if the view is rather higher than wide."""
+        return self._shown.height(SHEET_PX) > SHEET_PX
+
+    def set_width(self, wide: int) -> None:
+        """Give it a width, and the height that goes well with it; pixels."""
+        self._set_foot(wide)
+        self._high = self._shown.height(wide) + self._foot
+
+    def set_size(self, wide: int, high: int) -> None:
+        """Give it the size of a page, pixels; the view takes what room there is."""
+        self._set_foot(wide)
+        self._high = max(float(high), self._foot + LEAST_PX)
+
+    def _set_foot(self, wide: int) -> None:
+        self.wide = wide
+        self._narrow = self._shown.has_legend and wide < NARROW_PX
         self._foot = HEIGHT + (LEGEND_PX.height() + EDGE if self._narrow else 0)
-        self._high = shown.height(self.wide) + self._foot
 
     def size(self, scale: float) -> QSize:
         """Return its size, enlarged."""
         return QSize(round(self.wide * scale), round(self._high * scale))
 
-    def paint(self, painter: QPainter, scale: float, font: QFont) -> None:
+    def paint(self, painter: QPainter, scale: float) -> None:
         """Paint view, legend and title block."""
         theme, high = self._shown.theme, self._high
         size = self.size(scale)
         painter.setRenderHint(QPainter.RenderHint.Antialiasing)
         painter.fillRect(QRectF(0, 0, size.width(), size.height()), theme.floor)
         painter.scale(scale, scale)
-        painter.setFont(font)
+        painter.setFont(self._font)
         self._shown.paint(painter, QRectF(0, 0, self.wide, high - self._foot))
         box = QRectF(0, high - self._foot, self.wide, self._foot)
         painter.fillRect(box, theme.panel)
@@ -134,6 +169,10 @@ class _Sheet:
         elif self._shown.has_legend:
             box = box.adjusted(LEGEND_PX.width() + 2 * EDGE, 0, 0, 0)
         paint_block(painter, box, self._heading, theme)
+
+    def close(self) -> None:
+        """Give up what it was painted from."""
+        self._shown.close()
 
 
 def _paint_legend(painter: QPainter, box: QRectF, theme: themes.Theme) -> None:
@@ -170,7 +209,11 @@ class _Floor:
 
     def paint(self, painter: QPainter, room: QRectF) -> None:
         """See :class:`_View`."""
-        self._scene.render(painter, room, self._box, Qt.AspectRatioMode.KeepAspectRatio)
+        scale = min(room.width() / self._box.width(), room.height() / self._box.height())
+        size = self._box.size() * scale
+        box = QRectF(0, 0, size.width(), size.height())
+        box.moveCenter(room.center())
+        self._scene.render(painter, box, self._box)
 
     def close(self) -> None:
         """See :class:`_View`."""
@@ -187,7 +230,7 @@ class _Ladder:
         marks: tuple[Mark, ...],
     ) -> None:  # fmt: skip
         self.theme = theme
-        self._scene = LadderScene(QtLettering(app.font()))
+        self._scene = LadderScene(QtLettering(app.font()), theme.figures)
         self._scene.show_map(m)
         self._scene.show_solution(solution)
         self._scene.set_marks(marks)

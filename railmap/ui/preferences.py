@@ -139,8 +139,8 @@ class PreferencesWindow(QDialog):
         for (_, label, _, _), edit in zip(NEW_MAPS, self.figures, strict=True):
             form.addRow(_label(label, edit.line), edit)
         form.addRow(_heading("Figures and looks"))
-        self.decimal.setToolTip("Figures of the map are shown with a point; either sign is read")
-        form.addRow(_label("&Decimal sign of number boxes", self.decimal), self.decimal)
+        self.decimal.setToolTip("For every figure that is shown; files keep the point")
+        form.addRow(_label("&Decimal sign", self.decimal), self.decimal)
         self.note = QLabel()
         self.note.setWordWrap(True)
         form.addRow("", self.note)
@@ -166,8 +166,8 @@ class PreferencesWindow(QDialog):
         figures = self._settings.figures
         other = SIGN_WORDS["," if figures.decimal == "." else "."]
         self.note.setText(
-            f"The boxes show {figures.show(12.5, 'V')}. When you type, a {other} is read too, but "
-            f"not where it may mark thousands."
+            f"Figures are written like {figures.show(12.5, 'V')}. When you type, a {other} is read "
+            "too, but not where it may mark thousands."
         )
         for edit in self.figures:
             if not edit.line.hasFocus():

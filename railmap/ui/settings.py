@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import math
 from dataclasses import dataclass, fields, replace
 from pathlib import Path
 from typing import Any, Literal
@@ -9,8 +10,9 @@ from typing import Any, Literal
 from PySide6.QtCore import QByteArray, QLocale, QObject, QSettings, QStandardPaths, Signal
 
 from railmap.errors import MapError
+from railmap.figures import Figures
 from railmap.model.railmap import About
-from railmap.units import DecimalSign, Figures
+from railmap.units import DecimalSign
 
 RECENT = 8
 
@@ -150,6 +152,19 @@ class Settings(QObject):
     def _remember(self, paths: list[Path]) -> None:
         self._store.setValue("recent", [str(path) for path in paths])
 
+    @property
+    def grid_mm(self) -> float | None:
+        """Grid of the floor that was chosen last, millimetres; None if none ever was."""
+        try:
+            grid = float(str(self._store.value("grid_mm", "")))
+        except ValueError:
+            return None
+        return grid if math.isfinite(grid) and grid > 0 else None
+
+    def keep_grid(self, grid_mm: float) -> None:
+        """Remember the grid of the floor."""
+        self._store.setValue("grid_mm", grid_mm)
+
     def keep_shape(self, geometry: QByteArray, state: QByteArray) -> None:
         """Remember the window's place and the order of its panels."""
         self._store.setValue("geometry", geometry)
@@ -162,6 +177,18 @@ class Settings(QObject):
         if isinstance(geometry, QByteArray) and isinstance(state, QByteArray):
             return geometry, state
         return None
+
+
+def locale_of(sign: DecimalSign) -> QLocale:
+    """Return the locale by which spin boxes write and read a decimal sign.
+
+    No other sign is taken for a mark of thousands: it cannot be typed.
+    """
+    comma = QLocale(QLocale.Language.German, QLocale.Country.Germany)
+    found = comma if sign == "," else QLocale(QLocale.Language.C)
+    options = QLocale.NumberOption
+    found.setNumberOptions(options.OmitGroupSeparator | options.RejectGroupSeparator)
+    return found
 
 
 def desktop_sign() -> DecimalSign:

@@ -6,9 +6,9 @@ import math
 
 from PySide6.QtWidgets import QLabel, QStatusBar, QToolButton
 
+from railmap.figures import Figures
 from railmap.solve.solution import Solution
 from railmap.ui.faces import percent
-from railmap.units import show
 
 BALANCE = 1e-3
 """Part of the power by which what goes in and what comes out may differ."""
@@ -36,9 +36,9 @@ class StatusLine:
         for widget in (self.power, self.hottest, self.cautions):
             bar.addPermanentWidget(widget)
 
-    def show_solution(self, solution: Solution, solve_ms: float) -> None:
+    def show_solution(self, solution: Solution, solve_ms: float, figures: Figures) -> None:
         """Show the figures of a solution."""
-        self.power.setText(f"{balance_text(solution)}     solved in {solve_ms:.0f} ms   ")
+        self.power.setText(f"{balance_text(solution, figures)}     solved in {solve_ms:.0f} ms   ")
         order = solution.hottest()
         self.hottest.setVisible(bool(order))
         if order:
@@ -55,10 +55,11 @@ class StatusLine:
         self.cautions.setText(f"{count} caution{'' if count == 1 else 's'}")
 
 
-def balance_text(solution: Solution) -> str:
+def balance_text(solution: Solution, figures: Figures) -> str:
     """Return the power that goes in and comes out, with an equals sign only where it is equal."""
     if not solution.has_figures:
         return f"no figures: {solution.status}"
     came, went = solution.power_in, solution.power_out
     same = math.isclose(came, went, rel_tol=BALANCE, abs_tol=1e-6)
-    return f"power in {show(came, 'W')} {'=' if same else '≠'} out {show(went, 'W')}"
+    into, out = figures.show(came, "W"), figures.show(went, "W")
+    return f"power in {into} {'=' if same else '≠'} out {out}"

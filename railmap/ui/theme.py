@@ -1,4 +1,4 @@
-"""Colours and fonts of the window, light and dark, in one frozen place.
+"""What the window is painted and written in, light and dark, in one frozen place.
 
 Stress colours come from perceptually uniform maps of even lightness (P. Kovesi, "Good Colour
 Maps: How to Design Them", 2015: linear map L18, as pyqtgraph ships it; inferno for the dark
@@ -14,17 +14,21 @@ import numpy as np
 import pyqtgraph as pg
 from PySide6.QtGui import QColor, QPalette
 
+from railmap.figures import POINT, Figures
+
 STEPS = 28
 STEP_SIZE = 0.05
 """One colour step is five percent of stress; the last stands for all above 135 %."""
 SHIFT_STEPS = 27
+FIT_STEPS = ("ok", "watch", "act")
+"""Verdicts on a reading, in the order of their colours."""
 MOST_SHIFT_PCT = 20.0
 """Volts that moved farther than this have the colour of it."""
 
 
 @dataclass(frozen=True)
 class Theme:
-    """Every colour the painters use.
+    """Every colour the painters use, and how they write figures.
 
     Attributes
     ----------
@@ -32,12 +36,16 @@ class Theme:
         Tile colours by step, see :func:`stress_step`.
     shift : tuple of QColor
         Colours of volts that moved, from down to up; see :func:`shift_step`.
+    fit : tuple of QColor
+        Colours of verdicts on readings, see :data:`FIT_STEPS`.
     rails : tuple of QColor
         Colours of the runs.
     found : QColor
         Ring around what was found.
     on_dark, on_light : QColor
         Ink on a coloured ground, see :func:`ink_on`.
+    figures : Figures
+        How figures are written and read.
     """
 
     dark: bool
@@ -62,12 +70,14 @@ class Theme:
     on_light: QColor
     stress: tuple[QColor, ...]
     shift: tuple[QColor, ...]
+    fit: tuple[QColor, ...]
     rails: tuple[QColor, ...]
+    figures: Figures = POINT
 
     @property
     def steps(self) -> tuple[QColor, ...]:
-        """Colours of all steps: those of stress, then those of shift."""
-        return self.stress + self.shift
+        """Colours of all steps: those of stress, then those of shift and of fit."""
+        return self.stress + self.shift + self.fit
 
     def tile_colour(self, stress: float) -> QColor:
         """Return the colour of a tile at some stress; plain where there is no limit."""
@@ -99,6 +109,17 @@ def shift_step(per_cent: float) -> int:
     return STEPS + round((part + 1) / 2 * (SHIFT_STEPS - 1))
 
 
+def fit_step(verdict: str) -> int:
+    """Return the colour step of a verdict on a reading; -1 where there is none.
+
+    Examples
+    --------
+    >>> [fit_step(word) - STEPS - SHIFT_STEPS for word in FIT_STEPS], fit_step("")
+    ([0, 1, 2], -1)
+    """
+    return STEPS + SHIFT_STEPS + FIT_STEPS.index(verdict) if verdict in FIT_STEPS else -1
+
+
 def _ramp(name: str, low: float, high: float, steps: int = STEPS) -> tuple[QColor, ...]:
     table = pg.colormap.get(name)
     assert table is not None, f"pyqtgraph ships no map {name}"
@@ -110,7 +131,7 @@ def _colours(*names: str) -> tuple[QColor, ...]:
     return tuple(QColor(name) for name in names)
 
 
-def light() -> Theme:
+def light(figures: Figures = POINT) -> Theme:
     """Return the light theme."""
     return Theme(
         dark=False,
@@ -123,12 +144,14 @@ def light() -> Theme:
         warn=QColor("#b3261e"), good=QColor("#2f6b47"),
         on_dark=QColor("#ffffff"), on_light=QColor("#14191d"),
         stress=_ramp("CET-L18", 0.06, 0.98), shift=_ramp("CET-D1", 0.04, 0.96, SHIFT_STEPS),
+        fit=_colours("#00795a", "#c98200", "#a8201a"),
         rails=_colours("#2d6a9f", "#7a5195", "#2f7f74", "#8a6d1f", "#a04668", "#4f6d2f",
                        "#5b5ea6", "#8c5a3c"),
+        figures=figures,
     )  # fmt: skip
 
 
-def dark() -> Theme:
+def dark(figures: Figures = POINT) -> Theme:
     """Return the dark theme."""
     return Theme(
         dark=True,
@@ -141,8 +164,10 @@ def dark() -> Theme:
         warn=QColor("#ff8a7a"), good=QColor("#86cfa2"),
         on_dark=QColor("#ffffff"), on_light=QColor("#14191d"),
         stress=_ramp("inferno", 0.2, 0.93), shift=_ramp("CET-D4", 0.0, 1.0, SHIFT_STEPS),
+        fit=_colours("#4cc39c", "#f0b43c", "#ff7a66"),
         rails=_colours("#7db4e6", "#c3a2e0", "#7fcabd", "#d9bd6a", "#e595b4", "#a9c77f",
                        "#a7aaf0", "#d7a383"),
+        figures=figures,
     )  # fmt: skip
 
 

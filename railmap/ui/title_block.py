@@ -8,6 +8,7 @@ from datetime import date
 from PySide6.QtCore import QPointF, QRectF, Qt
 from PySide6.QtGui import QFont, QFontMetricsF, QPainter
 
+from railmap.figures import Figures
 from railmap.solve.solution import Solution
 from railmap.ui.theme import Theme
 
@@ -15,6 +16,8 @@ NOTE = "Forecast from the map, not a permission: prove the unit dead before you 
 HEIGHT = 98.0
 """Height of the block, pixels."""
 EDGE = 12.0
+MOST_TRIED = 4
+"""So many values that are tried stand in it."""
 WHOLE_FROM = 620.0
 """Width from which the caution stands in one line."""
 _LARGE, _USUAL = 17, 12
@@ -44,7 +47,9 @@ class Heading:
         return tuple(line for line in (self.title, self.under, self.notes, NOTE) if line)
 
 
-def heading_of(solution: Solution, view: str, setup: str = "", day: date | None = None) -> Heading:
+def heading_of(
+    solution: Solution, view: str, figures: Figures, setup: str = "", day: date | None = None
+) -> Heading:
     """Return the heading of a picture.
 
     Parameters
@@ -53,6 +58,8 @@ def heading_of(solution: Solution, view: str, setup: str = "", day: date | None 
         What is shown.
     view : str
         What it is called, for example ``Floor``.
+    figures : Figures
+        How figures are written.
     setup : str
         Name of the setup; empty where everything is plugged in.
     day : date, optional
@@ -60,13 +67,29 @@ def heading_of(solution: Solution, view: str, setup: str = "", day: date | None 
     """
     m = solution.source
     mains = solution.network.circuit.mains_ratio * m.mains_volts
-    title = f"{' '.join(m.title.split()) or 'Map'} at {mains:g} V mains"
+    title = f"{' '.join(m.title.split()) or 'Map'} at {figures.sign(f'{mains:g}')} V mains"
     powered = f"setup {setup}" if setup else "everything plugged in"
-    under = f"{view} · {powered} · design mains {m.mains_volts:g} V · "
+    design = figures.sign(f"{m.mains_volts:g} V")
+    under = f"{view} · {powered} · design mains {design} · "
     under += (day or date.today()).isoformat()
+    tried = tried_in(solution, figures)
+    if tried:
+        under += f" · tried: {tried}"
     if not solution.has_figures:
         under += f" · no figures: {solution.status}"
     return Heading(title, under, " ".join(m.about.notes.split()))
+
+
+def tried_in(solution: Solution, figures: Figures) -> str:
+    """Return the parts of a solution that have another value than in the map, with that value."""
+    m, circuit = solution.source, solution.network.circuit
+    said: list[str] = []
+    for ref, part in circuit.parts.items():
+        value, known = part.now(), m.parts.get(ref)
+        if value is not None and known is not None and value != known.now():
+            said.append(f"{ref} {figures.code(value, part.unit)}")
+    more = f" and {len(said) - MOST_TRIED} more" if len(said) > MOST_TRIED else ""
+    return ", ".join(said[:MOST_TRIED]) + more
 
 
 def _broken(lines: tuple[str, ...], wide: float) -> list[str]:

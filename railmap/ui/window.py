@@ -35,7 +35,8 @@ from railmap.ui.ladder.view import STEP, LadderView
 from railmap.ui.mains import MainsDial
 from railmap.ui.message import MessageBar
 from railmap.ui.picture_desk import PictureDesk
-from railmap.ui.settings import Settings
+from railmap.ui.revisions import RevisionDesk
+from railmap.ui.settings import Settings, locale_of
 from railmap.ui.shape import Shape, unpack
 from railmap.ui.status import StatusLine
 
@@ -58,14 +59,15 @@ class Window(QMainWindow):
         super().__init__()
         self.settings = settings
         self.theme = self._first_theme()
+        self.setLocale(locale_of(self.theme.figures.decimal))
         QApplication.setPalette(themes.palette(self.theme))
         self.bridge = Bridge(self)
         self.desk = FileDesk(self.bridge, settings, self)
-        self.pictures = PictureDesk(self.bridge, self)
+        self.pictures = PictureDesk(self.bridge, self.theme, self)
         self.commands = Commands(self, self.theme)
         self.view = FloorView(self.bridge, self.theme)
         self.ladder = LadderView(self.bridge, self.theme)
-        self.card = Card(self.bridge, self.theme)
+        self.card = Card(self.bridge, self.theme, self.view.boards)
         self.drawer = Drawer(self.bridge, self.theme)
         self.message = MessageBar(self.theme)
         self.mains = MainsDial(self.bridge, self.theme)
@@ -86,7 +88,7 @@ class Window(QMainWindow):
         if dark is None:
             scheme = QApplication.styleHints().colorScheme()
             dark = scheme == Qt.ColorScheme.Dark
-        return themes.dark() if dark else themes.light()
+        return (themes.dark if dark else themes.light)(self.settings.figures)
 
     def _build_middle(self) -> None:
         middle = QWidget()
@@ -139,9 +141,11 @@ class Window(QMainWindow):
         self.addToolBar(bar)
         self.recent_menu = QMenu("Open &recent", self)
         self.examples_menu = QMenu("Open an &example", self)
+        self.revisions = RevisionDesk(self.view, self.theme, self)
         self.commands.fill_menus(
-            self.menuBar(), self.recent_menu, self.examples_menu, self.view.commands
-        )
+            self.menuBar(), self.recent_menu, self.examples_menu, self.revisions.menu,
+            self.view.commands,
+        )  # fmt: skip
         self.recent_menu.aboutToShow.connect(self.desk.drop_gone)
         for path in example_paths():
             self._path_action(self.examples_menu, path)
@@ -166,7 +170,7 @@ class Window(QMainWindow):
     def _connect(self) -> None:
         bridge, view = self.bridge, self.view
         bridge.solved.connect(self._solved)
-        bridge.unsolved.connect(self._unsolved)
+        bridge.unsolved.connect(self._show_status)
         bridge.state_changed.connect(self._show_state)
         bridge.map_changed.connect(self._map_changed)
         bridge.coloured.connect(self._show_colouring)
@@ -174,6 +178,7 @@ class Window(QMainWindow):
         view.hint.connect(self.status.hint.setText)
         view.placing.connect(self._show_placing)
         view.placed.connect(self.card.ask)
+        view.commands.grid_chosen.connect(self.settings.keep_grid)
         self.desk.recent_changed.connect(self._fill_recent)
         self.setup_box.activated.connect(self._choose_setup)
         self.colour_box.activated.connect(self._choose_colouring)
@@ -193,6 +198,7 @@ class Window(QMainWindow):
             ("new", self.desk.new), ("open", self.desk.open), ("save", self.desk.save),
             ("save_as", self.desk.save_as), ("picture", self.pictures.save_floor),
             ("picture_ladder", self.pictures.save_ladder),
+            ("print", self.pictures.print_floor), ("print_ladder", self.pictures.print_ladder),
             ("close", self.close), ("undo", bridge.undo), ("redo", bridge.redo),
             ("delete", view.delete_picked), ("turn", view.turn_picked),
             ("end_drift", bridge.end_drift), ("add_board", self._add_board), ("fit", self._fit),
@@ -201,7 +207,7 @@ class Window(QMainWindow):
             ("find", self.finder.start), ("find_next", self._find_next),
             ("find_before", self._find_before), ("ladder", self._show_ladder),
             ("go_floor", view.setFocus), ("go_ladder", self._go_ladder),
-            ("go_card", self._go_card),
+            ("go_card", self.card.take_keyboard),
         ):  # fmt: skip
             self.commands[name].triggered.connect(slot)
         slots = {"place": self._place, "sheet": self._go_sheet, "colour": self._colour}
@@ -223,6 +229,7 @@ class Window(QMainWindow):
             self.resizeDocks(sides, list(FIRST_WIDTHS), Qt.Orientation.Horizontal)
             self.resizeDocks([self.drawer_dock], [FIRST_HEIGHT], Qt.Orientation.Vertical)
         self.commands["ladder"].setChecked(not self.ladder_dock.isHidden())
+        self.view.commands.set_grid(self.settings.grid_mm)
 
     def open_path(self, path: Path) -> None:
         """Open a file."""
@@ -295,12 +302,6 @@ class Window(QMainWindow):
         self.ladder_dock.setVisible(True)
         self.ladder.setFocus()
 
-    @Slot()
-    def _go_card(self) -> None:
-        """Go to the first thing on the card that takes the keyboard."""
-        self.card.setFocus()
-        self.card.focusNextChild()
-
     def _in_front(self) -> FloorView | LadderView:
         """Return the picture that the keyboard is on; the floor where it is on neither."""
         return self.ladder if self.ladder.hasFocus() else self.view
@@ -353,18 +354,22 @@ class Window(QMainWindow):
 
     @Slot()
     def _turn_theme(self) -> None:
-        self.set_theme(themes.light() if self.theme.dark else themes.dark())
+        other = themes.light if self.theme.dark else themes.dark
+        self.set_theme(other(self.theme.figures))
         self.settings.dark = self.theme.dark
 
     def set_theme(self, theme: themes.Theme) -> None:
-        """Paint everything in another theme."""
+        """Paint and write everything in another theme."""
         self.theme = theme
         QApplication.setPalette(themes.palette(theme))
+        self.setLocale(locale_of(theme.figures.decimal))
         self.commands.set_theme(theme)
         for widget in (
             self.view, self.ladder, self.card, self.drawer, self.message, self.mains, self.rings,
+            self.finder, self.pictures, self.revisions,
         ):  # fmt: skip
             widget.set_theme(theme)
+        self._show_status()
 
     @Slot(int)
     def _choose_setup(self, place: int) -> None:
@@ -397,14 +402,17 @@ class Window(QMainWindow):
         self.setup_box.setCurrentIndex(max(place, 0))
 
     @Slot(object)
-    def _solved(self, solution: Solution) -> None:
-        self.status.show_solution(solution, self.bridge.solve_ms)
-        self.status.show_cautions(self.drawer.count_cautions())
+    def _solved(self, _: Solution) -> None:
+        self._show_status()
         self.rings.follow()
 
     @Slot()
-    def _unsolved(self) -> None:
-        self.status.show_nothing()
+    def _show_status(self) -> None:
+        bridge = self.bridge
+        if bridge.solution is None:
+            self.status.show_nothing()
+        else:
+            self.status.show_solution(bridge.solution, bridge.solve_ms, self.theme.figures)
         self.status.show_cautions(self.drawer.count_cautions())
 
     def dragEnterEvent(self, event: QDragEnterEvent) -> None:

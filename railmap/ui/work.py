@@ -40,6 +40,12 @@ class Desk(QObject):
         self._carrier = _Carrier(self)
         self._carrier.done.connect(self._came)
         self._last = 0
+        self._beside: list[Desk] = []
+
+    def beside(self) -> Desk:
+        """Return a desk for another kind of work, which stops when this one does."""
+        self._beside.append(Desk(self))
+        return self._beside[-1]
 
     def order(self, work: Callable[[], Any]) -> None:
         """Have some work done; what was ordered before is no longer wanted."""
@@ -48,7 +54,9 @@ class Desk(QObject):
         self._pool.start(_Task(self._last, work, self._carrier))
 
     def stop(self) -> None:
-        """Forget all work and wait for what is under way."""
+        """Forget all work, also that of the desks beside, and wait for what is under way."""
+        for desk in self._beside:
+            desk.stop()
         self._last += 1
         self._pool.clear()
         self._pool.waitForDone()

@@ -16,9 +16,10 @@ from railmap.bench.edits import (
     rename_board,
     rename_node,
     rename_part,
+    revisions_beside,
 )
 from railmap.errors import MapError
-from railmap.model.railmap import RailMap
+from railmap.model.railmap import Change, RailMap
 
 
 @pytest.fixture
@@ -34,6 +35,8 @@ def m() -> RailMap:
     m.add_rail("B", "+12 out")
     m.add_setup("bare", unplugged=["Main", "Plug"], accessories_out=["J1", "R1"])
     m.add_setup("whole")
+    m.add_revision("late", values={"R1": {"ohms": 120, "rated_watts": 2}, "C1": {"farads": 2e-6}})
+    m.add_revision("early", values={"C1": {"farads": 3e-6}})
     return m
 
 
@@ -82,7 +85,7 @@ def test_a_part_is_renamed_with_its_mentions(m: RailMap) -> None:
     m.change(rename_part(m, "J1", "J101"))
     assert list(m.parts) == ["V1", "R1", "J101", "C1"]
     assert m.setups["bare"].accessories_out == ("J101", "R1")
-    assert len(rename_part(m, "C1", "C101")) == 1
+    assert len(rename_part(m, "V1", "V101")) == 1
     assert rename_part(m, "R1", "R1") == []
     assert refusal(rename_part, m, "R9", "R10") == "there is no part 'R9'"
     assert refusal(rename_part, m, "R1", "C1") == "there is already a part 'C1'"
@@ -98,6 +101,32 @@ def test_a_board_is_renamed_with_its_mentions(m: RailMap) -> None:
     assert refusal(rename_board, m, "Main", "X") == "there is no board 'Main'"
     assert refusal(rename_board, m, "Plug", "Supply") == "there is already a board 'Supply'"
     assert refusal(rename_board, m, "Plug", "") == "the board's name must not be empty"
+
+
+def test_revisions_follow_a_rename(m: RailMap) -> None:
+    m.change(rename_part(m, "C1", "C101"))
+    assert list(m.revisions["late"].values) == ["R1", "C101"]
+    assert m.revisions["early"].values == {"C101": {"farads": 3e-6}}
+    early = m.revisions["early"]
+    m.change(rename_part(m, "R1", "R101"))
+    assert m.revisions["late"].values["R101"] == {"ohms": 120.0, "rated_watts": 2.0}
+    assert m.revisions["early"] is early
+
+
+def test_revisions_lose_what_is_removed(m: RailMap) -> None:
+    m.change(remove_parts(m, ["R1", "V1"]))
+    assert m.revisions["late"].values == {"C1": {"farads": 2e-6}}
+    m.change(remove_board(m, "Main"))
+    assert [revision.values for revision in m.revisions.values()] == [{}, {}]
+
+
+def test_revisions_lose_what_another_kind_cannot_have(m: RailMap) -> None:
+    fuse = rm.Fuse("R1", "RAW", "A", board="Main")
+    with pytest.raises(MapError, match=r"^revision late: R1: 'rated_watts' is no value of a Fuse$"):
+        m.change([Change("parts", "R1", fuse)])
+    m.change([Change("parts", "R1", fuse), *revisions_beside(m, [fuse])])
+    assert m.revisions["late"].values == {"R1": {"ohms": 120.0}, "C1": {"farads": 2e-6}}
+    assert revisions_beside(m, [m.parts["R1"].changed(ohms=1), rm.Switch("S9", "A", "B")]) == []
 
 
 def test_parts_are_removed_with_their_mentions(m: RailMap) -> None:

@@ -3,7 +3,7 @@
 import pytest
 
 import railmap as rm
-from railmap.bench.feeds import NOTHING, feed_of_node, feed_of_part
+from railmap.bench.feeds import NOTHING, feed_of_node, feed_of_part, feed_of_parts
 from railmap.resources import data_dir
 
 
@@ -116,3 +116,36 @@ def map_of():
         return m
 
     return build
+
+
+def test_several_parts_are_taken_together(recorder):
+    """The path of each, and what hangs on them all, which may be more than on any of them."""
+    apart = [feed_of_part(recorder, ref) for ref in ("R102", "R203")]
+    both = feed_of_parts(recorder, ["R102", "R203", "R102"])
+    assert both.path_refs == apart[0].path_refs | apart[1].path_refs
+    assert both.path_nodes == apart[0].path_nodes | apart[1].path_nodes
+    assert both.fed_refs == (apart[0].fed_refs | apart[1].fed_refs) - both.path_refs
+    all_droppers = [f"R10{n}" for n in (1, 3, 4)]
+    assert feed_of_parts(recorder, all_droppers).fed_refs >= names("C11 L11 U1 C14 D1 L14 J1 LP1")
+    whole = feed_of_parts(recorder, recorder.parts)
+    assert whole.path_refs == set(recorder.parts)
+    assert feed_of_parts(recorder, ["T1A", "R101"]).fed_refs == set(recorder.parts) - (
+        names("T1A D101 R101")
+    )
+    assert feed_of_parts(recorder, []) == feed_of_parts(recorder, ["NONE"]) == NOTHING
+
+
+def test_two_parts_side_by_side_feed_together():
+    m = rm.RailMap()
+    for part in (
+        rm.Source("V1", "RAW", "0V", volts=9),
+        rm.Resistor("R1", "RAW", "A", ohms=1),
+        rm.Resistor("R2", "RAW", "A", ohms=1),
+        rm.Capacitor("C1", "A", "B", farads=1e-6),
+        rm.Load("L1", "A", "0V", amps=0.1),
+        rm.Resistor("R9", "B", "0V", ohms=1),
+    ):
+        m.add(part)
+    assert feed_of_parts(m, ["R1", "R2"]).fed_refs == {"L1"}
+    # A capacitor is no way for what lies behind it, though it may be one of those selected.
+    assert feed_of_parts(m, ["C1", "R9"]).path_refs == {"V1", "R1", "C1", "R9"}

@@ -6,6 +6,7 @@ import pytest
 
 import railmap as rm
 from railmap.bench.find import find
+from railmap.figures import Figures
 from railmap.resources import example_paths
 
 Keys = Callable[[str], list[tuple[str, str]]]
@@ -28,6 +29,12 @@ def m() -> rm.RailMap:
 @pytest.fixture
 def keys(m: rm.RailMap) -> Keys:
     return lambda text: [(f.kind, f.key) for f in find(m, text)]
+
+
+def test_a_value_is_read_with_the_decimal_sign_of_the_reader(m: rm.RailMap) -> None:
+    m.parts["R1"] = m.parts["R1"].changed(ohms=1234.0)
+    assert [f.key for f in find(m, "1,234k", Figures(","))] == ["R1"]
+    assert find(m, "1.234k", Figures(",")) == find(m, "1,234k") == []
 
 
 def test_a_reference_comes_before_those_that_begin_with_it(keys: Keys) -> None:

@@ -6,9 +6,10 @@ import pytest
 from hypothesis import given, settings
 from hypothesis import strategies as st
 from hypothesis.stateful import RuleBasedStateMachine, initialize, invariant, precondition, rule
-from strategies import abouts, maps, names, parts
+from strategies import abouts, maps, names, parts, revised
 
 import railmap as rm
+from railmap.bench import revisions
 from railmap.bench.edits import (
     free_node,
     free_ref,
@@ -316,7 +317,17 @@ def edits(draw: st.DrawFn, m: RailMap) -> Sequence[Change]:
         lambda: [Change("rails", None, rm.Rail(draw(names)), draw(st.integers(0, 3)))],
         lambda: [Change("boards", None, rm.Board(draw(names), 100, 80))],
         lambda: [Change("setups", None, rm.Setup(name=draw(names), unplugged=boards[:1]))],
+        lambda: [Change("revisions", None, rm.Revision(draw(names), values=draw(revised(m))))],
+        lambda: revisions.kept(m, draw(names)),
+        lambda: revisions.fit(m, draw(st.sampled_from(["", *m.revisions]))),
     ]
+    if m.revisions:
+        kept = st.sampled_from(list(m.revisions))
+        makers += [
+            lambda: revisions.renamed(m, draw(kept), draw(names)),
+            lambda: revisions.renewed(m, draw(kept)),
+            lambda: revisions.removed(m, draw(kept)),
+        ]
     if refs:
         makers += [
             lambda: [_replaced(draw, m, draw(st.sampled_from(refs)))],

@@ -16,6 +16,7 @@ from railmap.bench.part_columns import (
 )
 from railmap.bench.parts_table import hint
 from railmap.errors import MapError, RailmapError
+from railmap.figures import POINT, Figures
 from railmap.model.checks import fields_of
 from railmap.model.kinds import KINDS
 from railmap.units import parse
@@ -111,11 +112,12 @@ def test_bad_cells_say_why(kind, column, text, reason) -> None:
     assert str(error.value) == reason
 
 
-@given(parts())
-def test_every_cell_comes_back_as_it_was_written(part) -> None:
+@given(parts(), st.sampled_from([POINT, Figures(",")]))
+def test_every_cell_comes_back_as_it_was_written(part, style) -> None:
     spec = SPECS[part.kind]
     for column in spec.cells:
-        for name, value in read_cell(spec, column, write_cell(part, column)).items():
+        text = write_cell(part, column, style)
+        for name, value in read_cell(spec, column, text, style).items():
             assert value == getattr(part, name), column
 
 

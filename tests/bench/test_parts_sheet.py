@@ -27,6 +27,7 @@ from railmap.bench.parts_sheet import (
 )
 from railmap.bench.parts_table import read_rows
 from railmap.errors import FileError, MapError, UnitError
+from railmap.figures import POINT, Figures
 
 
 def enter_text(m, text):
@@ -93,6 +94,31 @@ def test_the_delimiter_is_found(delimiter) -> None:
     sheet = read_sheet(to_text(rows, delimiter))
     assert sheet.typed()[0].texts["notes"] == 'say "a;b,c"'
     assert sheet.typed()[0].texts["drawn"] == "4,7k"
+
+
+@pytest.mark.parametrize(
+    ("text", "cells"),
+    [
+        ("39,2R\n40,5R", [{"drawn": "39,2R"}, {"drawn": "40,5R"}]),
+        ("\n1,5W\t1,5A", [{"drawn": "1,5W", "fitted": "1,5A"}]),
+        ("1,5W;a, b", [{"drawn": "1,5W", "fitted": "a, b"}]),
+        ("33R,39R", [{"drawn": "33R", "fitted": "39R"}]),
+        ("5", [{"drawn": "5"}]),
+    ],
+)
+def test_a_decimal_comma_parts_no_cells(text, cells) -> None:
+    comma = Figures(",")
+    rows = read_sheet(text, "drawn", comma).typed()
+    assert [(row.texts, row.figures) for row in rows] == [(one, comma) for one in cells]
+    assert all(row.figures == comma for row in read_sheet(text, "drawn", comma).typed_by_place())
+
+
+def test_a_complete_sheet_has_a_point_for_every_reader() -> None:
+    m = rm.RailMap()
+    m.add(rm.Resistor("R1", "A", "B", ohms=1, rated_watts=1.234))
+    sheet = read_sheet(to_csv(m), figures=Figures(","))
+    assert {row.figures for row in sheet.typed()} == {POINT}
+    assert [reading.item for reading in read_rows(m, sheet.typed())] == [m.parts["R1"]]
 
 
 def test_headers_that_cannot_be() -> None:
@@ -175,7 +201,7 @@ def test_any_text_is_read_or_refused_in_a_sentence(text) -> None:
 
 def test_files(tmp_path: Path, small) -> None:
     path = tmp_path / "parts.csv"
-    write_file(path, small)
+    write_file(path, to_csv(small))
     assert path.read_bytes().startswith(b"\xef\xbb\xbf")
     assert read_file(path) == to_csv(small)
     assert list(tmp_path.iterdir()) == [path]
@@ -187,4 +213,4 @@ def test_files(tmp_path: Path, small) -> None:
     with pytest.raises(FileError, match="cannot be read: no such file"):
         read_file(tmp_path / "none.csv")
     with pytest.raises(FileError, match="cannot be written: no such file"):
-        write_file(tmp_path / "none" / "a.csv", small)
+        write_file(tmp_path / "none" / "a.csv", to_csv(small))

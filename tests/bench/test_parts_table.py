@@ -128,6 +128,7 @@ def small():
     m.add(rm.Link("J1", "A", "B", accessory=True))
     m.add_rail("A", "+12", label_volts=12)
     m.add_setup(accessories_out=["J1"], unplugged=["Main"])
+    m.add_revision("late", values={"R1": {"ohms": 120, "rated_watts": 2}})
     return m
 
 
@@ -160,6 +161,7 @@ def test_another_kind_takes_over_what_it_can(small) -> None:
     assert (part.ohms, part.nodes, part.notes, part.place) == (
         150.00000001, ("RAW", "A"), "hot", rm.Place(30, 30),
     )  # fmt: skip
+    assert small.revisions["late"].values == {"R1": {"ohms": 120.0}}
     reading = read_row(small, Row({"kind": "rail"}, "parts", "R1"))
     assert reading.reasons == {"kind": "R1, kind: a row of the parts cannot become a rail."}
 
@@ -287,4 +289,5 @@ def test_rows_go_with_all_mentions(small) -> None:
     assert removal_name([("rails", "A")]) == "Delete rail A"
     small.change(removed(small, keys))
     assert [len(small.table(table)) for table in ("parts", "boards", "rails")] == [0, 0, 0]
+    assert small.revisions["late"].values == {}
     assert small.setups["as used"].accessories_out == ()

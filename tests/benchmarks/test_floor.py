@@ -7,7 +7,9 @@ from collections.abc import Iterator
 from typing import Any
 
 import pytest
+from PySide6.QtCore import QPoint, QPointF, Qt
 from PySide6.QtGui import QImage, QPainter
+from PySide6.QtTest import QTest
 from PySide6.QtWidgets import QApplication, QGraphicsView
 
 import railmap as rm
@@ -16,6 +18,7 @@ from railmap.ui.bridge import Bridge
 from railmap.ui.canvas.layout import lay_out
 from railmap.ui.canvas.routing import Router
 from railmap.ui.canvas.scene import FloorScene
+from railmap.ui.canvas.view import FloorView
 
 Bench = Any
 
@@ -86,6 +89,66 @@ def test_move_a_part(benchmark: Bench, floor: FloorScene) -> None:
         benchmark.pedantic(move, rounds=20, warmup_rounds=1)
     finally:
         floor.map.parts["R143"] = part
+
+
+@pytest.fixture
+def view(qapp: QApplication, thousand: rm.RailMap) -> Iterator[FloorView]:
+    """The floor as it stands in the window, with nothing else that listens to the map."""
+    bridge = Bridge()
+    bridge.open_map(thousand.copy(), None)
+    found = FloorView(bridge, theme.light())
+    found.resize(1600, 1000)
+    found.show()
+    qapp.processEvents()
+    yield found
+    found.close()
+    found.deleteLater()
+
+
+class Drag:
+    """A hand that drags R143 to and fro."""
+
+    def __init__(self, view: FloorView) -> None:
+        self.view, self.port = view, view.viewport()
+        self.step = 0
+
+    def at(self, dx_mm: float) -> QPoint:
+        middle = self.view.floor.layout.tiles["R143"].center()
+        return self.view.mapFromScene(middle + QPointF(dx_mm, dx_mm / 2))
+
+    def lift(self) -> None:
+        self.step += 1
+        QTest.mousePress(self.port, Qt.MouseButton.LeftButton, pos=self.at(0))
+        self.move()
+        QApplication.sendPostedEvents()
+
+    def move(self) -> None:
+        self.end = self.at(24 if self.step % 2 else -24)
+        QTest.mouseMove(self.port, self.end)
+
+    def put_down(self) -> None:
+        """Let go; what has changed is painted, and solved after that."""
+        QTest.mouseRelease(self.port, Qt.MouseButton.LeftButton, pos=self.end)
+        QApplication.sendPostedEvents()
+
+
+def test_set_a_part_down(benchmark: Bench, view: FloorView) -> None:
+    """From letting go of a part to the picture with it in its new place."""
+    drag = Drag(view)
+    benchmark.pedantic(drag.put_down, setup=drag.lift, rounds=20, warmup_rounds=1)
+
+
+def test_drag_a_part(benchmark: Bench, view: FloorView) -> None:
+    """A move of the pointer with a part, with its runs, and the picture of that."""
+    drag = Drag(view)
+    drag.lift()
+
+    def move() -> None:
+        drag.step += 1
+        drag.move()
+        QApplication.sendPostedEvents()
+
+    benchmark.pedantic(move, rounds=40, warmup_rounds=2)
 
 
 def test_find_all_runs(benchmark: Bench, thousand: rm.RailMap) -> None:

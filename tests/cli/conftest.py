@@ -106,6 +106,7 @@ def divider() -> rm.RailMap:
     m.add_rail("N1", "minus five", label_volts=-5, order=1)
     m.add_setup("high", mains_volts=253)
     m.add_setup("side out", unplugged=("Side",))
+    m.add_revision("late", values={"R1": {"ohms": 200}})
     return m
 
 

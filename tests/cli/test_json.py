@@ -13,7 +13,7 @@ import railmap as rm
 Run = Callable[..., Result]
 Saved = Callable[..., Path]
 VERBS = ("rails", "hot", "drift", "check")
-HEAD = {"map", "mains_volts", "setup", "status", "findings"}
+HEAD = {"map", "mains_volts", "setup", "revision", "status", "findings"}
 CHANGE = {"drift": ["R1=236"]}
 
 

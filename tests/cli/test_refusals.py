@@ -29,6 +29,7 @@ CHANGE = {"drift": ["R1=236"]}
         (["rails", "{}", "--mains", "0"], "mains volts must be above 0"),
         (["rails", "{}", "--mains=-230"], "mains volts must be above 0"),
         (["hot", "{}", "--setup", "x"], "there is no setup 'x' in the map; it has high, side out"),
+        (["rails", "{}", "--revision", "x"], "there is no revision 'x' in the map; it has late"),
         (["drift", "{}"], "(see railmap drift --help)"),
         (["{}", "more"], "(see railmap --help)"),
         (["picture", "{}"], "Missing option '-o' / '--out'"),
@@ -44,6 +45,21 @@ def test_an_unknown_setup_where_there_is_none(run: Run, refused: Refused, saved:
     path = saved(rm.RailMap())
     sentence = "there is no setup 'x' in the map; it keeps none"
     assert refused(run("check", path, "--setup", "x"), 2) == sentence
+
+
+def test_an_unknown_revision_where_there_is_none(run: Run, refused: Refused, saved: Saved) -> None:
+    path = saved(rm.RailMap())
+    sentence = "there is no revision 'x' in the map; it keeps none"
+    assert refused(run("check", path, "--revision", "x"), 2) == sentence
+
+
+def test_a_revision_that_cannot_be_fitted(
+    run: Run, refused: Refused, divider: rm.RailMap, saved: Saved
+) -> None:
+    divider.add(rm.Load("L1", "A", "0V", amps=0.01))
+    divider.add_revision("odd", values={"L1": {"watts": 2}})
+    sentence = refused(run("rails", saved(divider), "--revision", "odd"), 2)
+    assert sentence.startswith("L1: with its last known values, ")
 
 
 @pytest.mark.parametrize("verb", VERBS)

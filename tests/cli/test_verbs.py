@@ -50,6 +50,42 @@ def test_a_setup_of_the_map(run: Run, line_of: LineOf, file: Path) -> None:
     assert "8.80" in line_of(out, "plus eight")
 
 
+def test_a_revision_of_the_map(run: Run, line_of: LineOf, file: Path) -> None:
+    before = file.read_bytes()
+    out = run("rails", file, "--revision", "late").stdout
+    assert "at 230 V mains, revision late" in out
+    assert "6.00" in line_of(out, "plus eight")
+    out = run("rails", file, "--setup", "high", "--revision", "late").stdout
+    assert "at 253 V mains, setup high, revision late" in out
+    assert "6.60" in line_of(out, "plus eight")
+    assert file.read_bytes() == before
+
+
+@pytest.mark.parametrize("verb", ["rails", "hot", "ripple", "surge", "drift", "check"])
+def test_every_verb_takes_a_revision(run: Run, verb: str, file: Path) -> None:
+    more = ["R2=100"] if verb == "drift" else []
+    data = json.loads(run(verb, file, *more, "--revision", "late", "--json").stdout)
+    assert data["revision"] == "late"
+    assert json.loads(run(verb, file, *more, "--json").stdout)["revision"] is None
+
+
+def test_a_sweep_of_a_revision(run: Run, file: Path) -> None:
+    words = ["--revision", "late", "--points", "2", "--from", "200", "--to", "400", "--json"]
+    data = json.loads(run("sweep", file, "R2", *words).stdout)
+    # 12 V over 200 ohms and 200 or 400 ohms: Ohm's law
+    assert data["rails"]["A"] == pytest.approx([6, 8])
+
+
+def test_a_picture_of_a_revision(run: Run, file: Path, tmp_path: Path) -> None:
+    drawn: list[float | None] = []
+    result = run(
+        "picture", file, "-o", tmp_path / "a.png", "--revision", "late",
+        draw_picture=lambda m, *args, **more: drawn.append(m.parts["R1"].now()),
+    )  # fmt: skip
+    assert result.exit_code == 0
+    assert drawn == [200]
+
+
 def test_mains_stand_above_those_of_the_setup(run: Run, file: Path) -> None:
     data = json.loads(run("rails", file, "--setup", "high", "--mains", "207", "--json").stdout)
     assert (data["mains_volts"], data["setup"]) == (207.0, "high")

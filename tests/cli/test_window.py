@@ -14,6 +14,7 @@ from click.testing import Result
 import railmap as rm
 from railmap import __main__ as command
 from railmap.cli import NoWindowError, build, window_libraries
+from railmap.ui import theme as themes
 
 Run = Callable[..., Result]
 Refused = Callable[[Result, int], str]
@@ -306,7 +307,7 @@ def test_main_hands_the_solution_to_the_drawing(
     assert asked.pop("m") == divider
     assert asked.pop("solution").volts("A") == pytest.approx(8.8)
     assert asked == {
-        "out": out, "width_px": 1600, "dark": False, "view": "ladder", "setup": "high"
+        "out": out, "width_px": 1600, "theme": themes.light(), "view": "ladder", "setup": "high"
     }  # fmt: skip
 
 

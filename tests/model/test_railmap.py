@@ -22,6 +22,7 @@ def m() -> RailMap:
     m.add_rail("A", "+12", label_volts=12)
     m.add_rail("B")
     m.add_setup("bare", unplugged=["Plug"], accessories_out=["J1"])
+    m.add_revision("late", values={"R1": {"ohms": 120}})
     return m
 
 
@@ -51,6 +52,7 @@ def test_a_name_is_taken_once(m: RailMap) -> None:
     sentence = "the name '+12' is taken by the rail on node 'A'"
     assert refusal(m.add_rail, "C", "+12") == sentence
     assert refusal(m.add_setup, "bare") == "there is already a setup 'bare'"
+    assert refusal(m.add_revision, "late") == "there is already a revision 'late'"
 
 
 def test_what_is_named_must_exist(m: RailMap) -> None:
@@ -58,6 +60,8 @@ def test_what_is_named_must_exist(m: RailMap) -> None:
     assert refusal(m.add, stray) == "R2: it is on board 'Zz', which the map does not have"
     assert refusal(m.add_setup, "x", unplugged=["Zz"]) == "there is no board 'Zz'"
     assert refusal(m.add_setup, "x", accessories_out=["R9"]) == "there is no part 'R9'"
+    stray_values = {"R9": {"ohms": 1}}
+    assert refusal(m.add_revision, "x", values=stray_values) == "there is no part 'R9'"
     assert refusal(m.table, "wires") == "a map has no 'wires'"
     assert refusal(m.add, rm.Board("B", 1, 1)) == "parts cannot hold a Board"
     assert refusal(m.node_of, "Q") == "there is no node or rail 'Q'"
@@ -141,6 +145,22 @@ R1 = rm.Resistor("R1", "A", "B", 1)
             Document(parts=(R1,), setups=(rm.Setup(accessories_out=("R1", "R2")),)),
             "setups[0] as used: there is no part 'R2'",
         ),
+        (
+            Document(revisions=(rm.Revision("late"), rm.Revision("late"))),
+            "revisions[1] late: revisions[0] has the same name",
+        ),
+        (
+            Document(parts=(R1,), revisions=(rm.Revision("late", values={"R2": {"ohms": 1}}),)),
+            "revisions[0] late: there is no part 'R2'",
+        ),
+        (
+            Document(parts=(R1,), revisions=(rm.Revision("late", values={"R1": {"farads": 1}}),)),
+            "revisions[0] late: R1: 'farads' is no value of a Resistor",
+        ),
+        (
+            Document(parts=(R1,), revisions=(rm.Revision("late", values={"R1": {"ohms": -1}}),)),
+            "revisions[0] late: R1: ohms must be above 0, is -1",
+        ),
     ],
 )
 def test_a_document_that_contradicts_itself_is_refused_with_the_place(
@@ -153,8 +173,17 @@ CHANGES = {
     "add at the end": [Change("parts", None, rm.Fuse("F1", "A", "B"))],
     "add in between": [Change("parts", None, rm.Fuse("F1", "A", "B"), 1)],
     "replace": [Change("parts", "R1", rm.Fuse("R1", "A", "B"))],
-    "rename": [Change("parts", "R1", rm.Resistor("R101", "RAW", "A", ohms=150, board="Main"))],
-    "remove": [Change("parts", "R1", None)],
+    "rename": [
+        Change("parts", "R1", rm.Resistor("R101", "RAW", "A", ohms=150, board="Main")),
+        Change("revisions", "late", rm.Revision("late", values={"R101": {"ohms": 120}})),
+    ],
+    "add a revision in between": [Change("revisions", None, rm.Revision("early"), 0)],
+    "change a revision": [
+        Change("revisions", "late", rm.Revision("late", values={"R1": {"rated_watts": 2}}))
+    ],
+    "rename a revision": [Change("revisions", "late", rm.Revision("last"))],
+    "remove a revision": [Change("revisions", "late", None)],
+    "remove": [Change("parts", "V1", None)],
     "remove and add again": [
         Change("parts", "R1", None),
         Change("parts", None, rm.Fuse("R1", "A", "B")),
@@ -215,6 +244,13 @@ def test_a_change_to_the_same_is_none(m: RailMap) -> None:
             "part R1: it is on board 'Main', which the map does not have",
         ),
         (Change("parts", "J1", None), "setup bare: there is no part 'J1'"),
+        (Change("parts", "R1", None), "revision late: there is no part 'R1'"),
+        (
+            Change("parts", "R1", rm.Capacitor("R1", "A", "B", farads=1)),
+            "revision late: R1: 'ohms' is no value of a Capacitor",
+        ),
+        (Change("revisions", "early", None), "there is no revision 'early'"),
+        (Change("revisions", None, rm.Setup()), "revisions cannot hold a Setup"),
         (
             Change("rails", "B", rm.Rail("B", "+12")),
             "rail on node B: the name '+12' is taken by the rail on node 'A'",

@@ -653,3 +653,7 @@ def test_order_is_kept() -> None:
     many = solve_many(m, [rm.what_if(R1=value) for value in ohms])
     order = np.argsort(many.volts("A"))
     assert [ohms[i] for i in order] == sorted(ohms, reverse=True)
+
+
+def test_a_map_without_parts_is_solved_under_any_number_of_what_ifs() -> None:
+    assert solve_many(rm.RailMap(), [rm.what_if(), rm.what_if()]).solved.all()

@@ -87,6 +87,18 @@ def part_without(field: str) -> bytes:
             file_of(setups=[{"unplugged": "Main"}]),
             "setups[0]: unplugged must be a list of texts, is 'Main'",
         ),
+        (
+            file_of(revisions=[{"name": "late", "values": []}]),
+            "revisions[0] late: values must be an object, is a list",
+        ),
+        (
+            file_of(revisions=[{"name": "late", "values": {"R1": 68}}]),
+            "revisions[0] late, values: 'R1' must be an object, is 68",
+        ),
+        (
+            file_of(revisions=[{"name": "late", "values": {"R1": {"ohms": "68R"}}}]),
+            "revisions[0] late, values, 'R1': 'ohms' must be a number, is '68R'",
+        ),
         # out of range
         (part(ohms=-82), "parts[1] R102: ohms must be above 0, is -82"),
         (part(ohms=0.0), "parts[1] R102: ohms must be above 0, is 0"),
@@ -163,6 +175,10 @@ def part_without(field: str) -> bytes:
         # items against each other
         (part(ref="R1"), "parts[1] R1: parts[0] has the same ref"),
         (part(board="Zz"), "parts[1] R102: it is on board 'Zz', which the map does not have"),
+        (
+            file_of(revisions=[{"name": "late", "values": {"R9": {"ohms": 68}}}]),
+            "revisions[0] late: there is no part 'R9'",
+        ),
         (file_of(setups=[{"unplugged": ["Zz"]}]), "setups[0] as used: there is no board 'Zz'"),
         (
             file_of(rails=[{"node": "A", "name": "+5"}, {"node": "B", "name": "+5"}]),

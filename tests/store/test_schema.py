@@ -49,6 +49,7 @@ def a_map() -> dict[str, Any]:
     m.add(part.with_fitted(160).with_found(236, date="2024-05-17"))
     m.add_rail("A", "+12", label_volts=12)
     m.add_setup(unplugged=["Main"])
+    m.add_revision("late", values={"R1": {"ohms": 68}})
     return json.loads(dumps(m))
 
 
@@ -70,6 +71,9 @@ def a_map() -> dict[str, Any]:
         (("parts", 0, "found", "ohms", "value"), None),
         (("rails", 0, "node"), None),
         (("setups", 0, "unplugged"), "Main"),
+        (("revisions", 0, "name"), None),
+        (("revisions", 0, "values", "R1"), 68),
+        (("revisions", 0, "values", "R1", "ohms"), "68R"),
     ],
 )
 def test_schema_and_reader_refuse_alike(path: tuple[str | int, ...], value: object) -> None:

@@ -7,6 +7,7 @@ from PySide6.QtCore import Qt
 from PySide6.QtTest import QTest
 
 import railmap as rm
+from railmap.figures import POINT
 from railmap.ui import theme as themes
 from railmap.ui.bridge import Bridge
 from railmap.ui.faces import (
@@ -18,7 +19,7 @@ from railmap.ui.faces import (
     part_face,
     rail_texts,
 )
-from railmap.ui.theme import SHIFT_STEPS, STEPS, shift_step
+from railmap.ui.theme import FIT_STEPS, SHIFT_STEPS, STEPS, shift_step
 from railmap.ui.window import Window
 
 MIDDLE = STEPS + SHIFT_STEPS // 2
@@ -74,15 +75,15 @@ def test_tile_and_label_say_the_figure_they_are_coloured_by(
 ) -> None:
     after = rm.solve(divider, change=rm.what_if(R1=200))
     number = after.network.part_index["R1"]
-    plain = part_face(divider.parts["R1"], after, number, changed=True)
-    face = part_face(divider.parts["R1"], after, number, True, shifted.of_part("R1"))
+    plain = part_face(divider.parts["R1"], after, number, True, POINT)
+    face = part_face(divider.parts["R1"], after, number, True, POINT, shifted.of_part("R1"))
     assert (plain.figure, face.figure, face.step) == ("32 %", "-33.3 %", STEPS)
-    assert rail_texts(after, "A", "+6", shifted.of_rail("A"))[0] == "+6  +4.00 V  -33.3 %"
+    assert rail_texts(after, "A", "+6", POINT, shifted.of_rail("A"))[0] == "+6  +4.00 V  -33.3 %"
 
 
 @pytest.mark.parametrize("theme", [themes.light(), themes.dark()], ids=["light", "dark"])
 def test_colours_of_shift_go_both_ways(theme: themes.Theme) -> None:
-    assert len(theme.steps) == STEPS + SHIFT_STEPS
+    assert len(theme.steps) == STEPS + SHIFT_STEPS + len(FIT_STEPS)
     down, none, up = (theme.step_colour(shift_step(v)) for v in (-20.0, 0.0, 20.0))
     assert down.blue() > down.red() + 60
     assert up.red() > up.blue() + 60
@@ -93,7 +94,9 @@ def test_colours_of_shift_go_both_ways(theme: themes.Theme) -> None:
 
 def test_it_is_chosen_in_the_bar_or_in_the_menu(window: Window, settle: Callable[[], None]) -> None:
     box = window.colour_box
-    assert [box.itemText(i) for i in range(box.count())] == ["Colour: stress", "Colour: shift"]
+    words = [f"Colour: {colouring.word.lower()}" for colouring in COLOURINGS]
+    assert words[:2] == ["Colour: stress", "Colour: shift"]
+    assert [box.itemText(i) for i in range(box.count())] == words
     box.setFocus()
     QTest.keyClick(box, Qt.Key.Key_Down)
     settle()

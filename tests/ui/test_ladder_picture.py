@@ -75,8 +75,9 @@ def test_dark_and_readings(
     plain_app: object, divider: rm.RailMap, tmp_path: Path, pixels: Any
 ) -> None:
     solution = rm.solve(divider)
-    draw_ladder(divider, solution, tmp_path / "a.png", dark=True)
-    draw_ladder(divider, solution, tmp_path / "b.png", dark=True, marks=(Mark("A", 5.0, False),))
+    draw_ladder(divider, solution, tmp_path / "a.png", theme=themes.dark())
+    marks = (Mark("A", 5.0, "act"),)
+    draw_ladder(divider, solution, tmp_path / "b.png", theme=themes.dark(), marks=marks)
     one, other = (pixels(QImage(str(tmp_path / name))) for name in ("a.png", "b.png"))
     assert one.mean() < 90
     assert (np.abs(one - other).max(axis=2) > 30).sum() > 20

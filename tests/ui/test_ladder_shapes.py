@@ -251,13 +251,21 @@ def test_band_label_and_limit_stand_at_their_volts() -> None:
 
 def test_readings_are_drawn_only_where_there_are_any() -> None:
     order = solved_order(divider())
-    assert arrange(order).diamonds == ()
-    assert "reading" not in words(arrange(order))
-    marks = (Mark("A", 4.1, True), Mark("A", 5.9, False, True), Mark("gone", 1.0))
+    assert arrange(order).signs == ()
+    assert "read as received" not in words(arrange(order))
+    marks = (
+        Mark("A", 4.1), Mark("A", 5.9, "act", "after renewal", "high"),
+        Mark("A", 5.5, "watch", "later visit"), Mark("gone", 1.0),
+    )  # fmt: skip
     drawing = arrange(replace(order, figures=replace(order.figures, marks=marks)))
-    assert [(d.fits, d.after) for d in drawing.diamonds] == [(True, False), (False, True)]
+    assert [(s.verdict, s.stage, s.elsewhere) for s in drawing.signs] == [
+        ("ok", "as received", False), ("act", "after renewal", True),
+        ("watch", "later visit", False),
+    ]  # fmt: skip
+    assert "(+5.90)" in words(drawing)
+    assert "in another setup" in words(drawing)
     assert "+4.10" in words(drawing)
-    assert "after renewal" in words(drawing)
+    assert "read after renewal" in words(drawing)
 
 
 def test_rails_without_a_path_are_named_below() -> None:

@@ -380,12 +380,12 @@ def test_a_tip_says_what_is_under_the_pointer(
 
 
 def test_readings_are_shown_and_said(ladder: LadderView, bridge: Bridge) -> None:
-    ladder.set_readings((Mark("A", 5.1, False), Mark("A", 6.02, True, True)))
+    ladder.set_readings((Mark("A", 5.1, "act"), Mark("A", 6.02, "ok", "after renewal", "high")))
     bridge.pick(Picked("rail", "A"))
     said = ladder.accessibleDescription()
     assert "Reading as received +5.10 V, does not fit the forecast." in said
-    assert "Reading after renewal +6.02 V, fits the forecast." in said
-    assert len(ladder.scene.drawing().diamonds) == 2
+    assert "Reading after renewal +6.02 V in setup high, fits the forecast." in said
+    assert len(ladder.scene.drawing().signs) == 2
     assert "+5.10" in words(ladder)
 
 

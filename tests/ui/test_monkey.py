@@ -10,6 +10,7 @@ from pathlib import Path
 
 import pytest
 from PySide6.QtCore import QPoint, Qt
+from PySide6.QtPrintSupport import QPrintDialog
 from PySide6.QtTest import QTest
 from PySide6.QtWidgets import (
     QApplication,
@@ -59,7 +60,7 @@ class Monkey:
         doings = (
             (self.click, 30), (self.drag, 14), (self.key, 30), (self.type, 8), (self.command, 8),
             (self.undo, 6), (self.drift, 4), (self.mains, 2), (self.tab, 3), (self.setup, 1),
-            (self.wheel, 4),
+            (self.wheel, 4), (self.revision, 2),
         )  # fmt: skip
         doing = self.random.choices([d for d, _ in doings], [w for _, w in doings])[0]
         self.done.append(doing.__name__)
@@ -145,6 +146,18 @@ class Monkey:
         if box.count():
             box.setCurrentIndex(self.random.randrange(box.count()))
 
+    def revision(self) -> None:
+        """Choose something in the menu of revisions; where that asks, give a name."""
+        desk = self.window.revisions
+        desk.fill()
+        actions = [a for menu in (desk.menu, *desk.changes.values()) for a in menu.actions()]
+        self.random.choice([a for a in actions if a.isEnabled() and not a.isSeparator()]).trigger()
+        line = self.window.view.editor.line
+        if line.hasFocus():
+            line.selectAll()
+            QTest.keyClicks(line, self.random.choice(("late", "early", "A & B", " ", "")))
+            QTest.keyClick(line, Qt.Key.Key_Return)
+
     def wheel(self) -> None:
         for name in ("zoom_in", "zoom_out", "fit"):
             if self.random.random() < 0.4:
@@ -159,7 +172,8 @@ def nothing_asks(monkeypatch: pytest.MonkeyPatch) -> None:
     for name in ("getText", "getDouble", "getItem", "getInt"):
         monkeypatch.setattr(QInputDialog, name, lambda *a, **k: ("", False))
     monkeypatch.setattr(QMessageBox, "exec", lambda _: QMessageBox.StandardButton.Cancel)
-    monkeypatch.setattr(QDialog, "exec", lambda _: 0)
+    for dialog in (QDialog, QPrintDialog):
+        monkeypatch.setattr(dialog, "exec", lambda _: 0)
     monkeypatch.setattr(QMenu, "exec", lambda *a, **k: None)
 
 

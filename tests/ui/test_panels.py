@@ -10,6 +10,7 @@ from PySide6.QtTest import QTest
 from PySide6.QtWidgets import QApplication, QToolBar, QToolButton
 
 import railmap as rm
+from railmap.figures import POINT
 from railmap.model.railmap import Change
 from railmap.resources import example_paths
 from railmap.ui import theme as themes
@@ -222,19 +223,19 @@ def test_a_shape_comes_back_as_it_was() -> None:
 
 def test_what_does_not_balance_is_not_called_equal(divider: rm.RailMap) -> None:
     solution = rm.solve(divider)
-    assert balance_text(solution) == "power in 0.720 W = out 0.720 W"
+    assert balance_text(solution, POINT) == "power in 0.720 W = out 0.720 W"
 
     class Leaky:
         has_figures, power_in, power_out = True, 2.0, 1.5
 
     leaky: Any = Leaky()
-    assert balance_text(leaky) == "power in 2.00 W ≠ out 1.50 W"
+    assert balance_text(leaky, POINT) == "power in 2.00 W ≠ out 1.50 W"
 
 
 @pytest.mark.parametrize("path", example_paths(), ids=lambda path: path.stem)
 def test_every_example_balances(path: Path) -> None:
     solution = rm.solve(rm.load(path))
-    assert " = out " in balance_text(solution)
+    assert " = out " in balance_text(solution, POINT)
 
 
 def test_a_contradiction_with_windings_is_a_finding(

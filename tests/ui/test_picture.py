@@ -119,7 +119,7 @@ def test_another_solution_gives_another_picture(
 def test_a_dark_picture(
     read: Read, plain_app: object, divider: rm.RailMap, solved: rm.Solution, tmp_path: Path
 ) -> None:
-    draw(divider, solved, tmp_path / "dark.png", width_px=600, dark=True)
+    draw(divider, solved, tmp_path / "dark.png", width_px=600, theme=themes.dark())
     draw(divider, solved, tmp_path / "light.png", width_px=600)
     assert read(tmp_path / "dark.png").mean() < 90
     assert read(tmp_path / "light.png").mean() > 180

@@ -8,13 +8,13 @@ from PySide6.QtCore import QLocale, Qt
 from PySide6.QtTest import QTest
 from PySide6.QtWidgets import QApplication
 
+from railmap.figures import Figures
 from railmap.ui import habits as habits_module
 from railmap.ui import settings as settings_module
-from railmap.ui.habits import Habits, locale_of
+from railmap.ui.habits import Habits
 from railmap.ui.preferences import PreferencesWindow
-from railmap.ui.settings import Preferences, Settings
+from railmap.ui.settings import Preferences, Settings, locale_of
 from railmap.ui.window import Window
-from railmap.units import Figures
 
 
 @pytest.fixture
@@ -145,12 +145,12 @@ def test_the_decimal_sign_acts_at_once(
     type_figure(page, 0, "117.5")
     choose(page.decimal, ",")
     page.setFocus()
-    assert "The boxes show 12,5 V." in page.note.text()
+    assert "Figures are written like 12,5 V." in page.note.text()
     assert settings.figures == Figures(",")
     assert page.figures[0].line.text() in ("117,5V", "117.5V")
     assert window.mains.volts.locale().decimalPoint() == ","
     choose(page.decimal, ".")
-    assert "The boxes show 12.5 V." in page.note.text()
+    assert "Figures are written like 12.5 V." in page.note.text()
     assert window.mains.volts.locale().decimalPoint() == "."
 
 

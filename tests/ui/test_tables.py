@@ -11,6 +11,7 @@ from PySide6.QtWidgets import QTableView
 
 import railmap as rm
 from railmap.errors import NotYetError
+from railmap.figures import POINT
 from railmap.model.railmap import Change
 from railmap.ui import bridge as bridge_module
 from railmap.ui import theme as themes
@@ -216,11 +217,11 @@ def test_the_selected_part_stays_selected_as_the_order_changes(
 
 
 def sentences(m: rm.RailMap, **more: Any) -> list[str]:
-    return [text for text, _ in cautions(m, rm.solve(m, **more))]
+    return [text for text, _ in cautions(m, rm.solve(m, **more), POINT)]
 
 
 def test_cautions_name_what_is_over_its_limit(divider: rm.RailMap) -> None:
-    found = cautions(divider, rm.solve(divider, mains_volts=230 * 1.6))
+    found = cautions(divider, rm.solve(divider, mains_volts=230 * 1.6), POINT)
     assert found == [
         ("Rail +6 would be at +9.60 V, above its limit of 9.00 V.", Picked("rail", "A")),
         (
@@ -232,7 +233,7 @@ def test_cautions_name_what_is_over_its_limit(divider: rm.RailMap) -> None:
 
 def test_cautions_tell_what_the_circuit_says(divider: rm.RailMap) -> None:
     divider.add(rm.Resistor("R9", "B", "NOWHERE", ohms=10))
-    found = cautions(divider, rm.solve(divider))
+    found = cautions(divider, rm.solve(divider), POINT)
     assert found[0] == (
         "R9: NOWHERE leads nowhere, no other part is on it.", Picked("part", "R9")
     )  # fmt: skip

@@ -10,6 +10,7 @@ from PySide6.QtGui import QKeyEvent
 from PySide6.QtWidgets import QCompleter, QFrame, QHBoxLayout, QLabel, QLineEdit, QWidget
 
 from railmap.ui.bridge import sentence
+from railmap.ui.theme import Theme
 
 
 @dataclass(frozen=True)
@@ -26,6 +27,8 @@ class Question:
         What may be meant.
     onwards : callable, optional
         Called when the tabulator key has given the answer.
+    tell : callable, optional
+        Takes what stands in the line while it is typed; returns what that would mean.
     """
 
     label: str
@@ -33,14 +36,16 @@ class Question:
     answer: Callable[[str], str]
     words: Sequence[str] = ()
     onwards: Callable[[], None] | None = None
+    tell: Callable[[str], str] | None = None
 
 
 class FloorEditor(QFrame):
     """The line; Return takes what was typed, Escape leaves everything as it was."""
 
-    def __init__(self, parent: QWidget) -> None:
+    def __init__(self, theme: Theme, parent: QWidget) -> None:
         super().__init__(parent)
         self._owner = parent
+        self.set_theme(theme)
         self.setAutoFillBackground(True)
         self.setFrameShape(QFrame.Shape.StyledPanel)
         self._label, self.line, self.reason = QLabel(), QLineEdit(), QLabel()
@@ -48,6 +53,7 @@ class FloorEditor(QFrame):
         self.line.installEventFilter(self)
         # The list of what may be meant hands this key on to the line alone.
         self.line.returnPressed.connect(self._answered)
+        self.line.textChanged.connect(self._typed)
         row = QHBoxLayout(self)
         row.setContentsMargins(8, 4, 8, 4)
         for widget in (self._label, self.line, self.reason):
@@ -59,14 +65,19 @@ class FloorEditor(QFrame):
         self._question: Question | None = None
         self.setVisible(False)
 
+    def set_theme(self, theme: Theme) -> None:
+        """Write figures as another theme does."""
+        self._figures = theme.figures
+
     def ask(self, question: Question, at: QPoint) -> None:
         """Ask something at a point of the view."""
-        self._question = question
+        self._question = None
         self._label.setText(question.label)
         self.line.setAccessibleName(question.label)
         self.line.setText(question.text)
         self._words.setStringList(list(question.words))
-        self._say("")
+        self._question = question
+        self._typed(question.text)
         room = self._owner.rect().size() - self.size()
         self.move(max(0, min(at.x(), room.width())), max(0, min(at.y(), room.height())))
         self.setVisible(True)
@@ -88,13 +99,18 @@ class FloorEditor(QFrame):
     def _answered(self) -> None:
         self._take(onwards=False)
 
+    @Slot(str)
+    def _typed(self, text: str) -> None:
+        tell = None if self._question is None else self._question.tell
+        self._say("" if tell is None else tell(text))
+
     def _take(self, onwards: bool) -> None:
         question = self._question
         if question is None:
             return
         reason = question.answer(self.line.text())
         if reason:
-            self._say(sentence(reason))
+            self._say(self._figures.words(sentence(reason)))
             return
         self.leave()
         if onwards and question.onwards is not None:

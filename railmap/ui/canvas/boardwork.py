@@ -2,12 +2,14 @@
 
 from __future__ import annotations
 
+from collections.abc import Callable
+from dataclasses import dataclass
 from datetime import date
 from pathlib import Path
 from typing import TYPE_CHECKING
 
 from msgspec.structs import replace
-from PySide6.QtCore import QObject, QPoint, QPointF, Qt
+from PySide6.QtCore import QObject, QPoint, QPointF, QRectF, Qt
 from PySide6.QtGui import QPen
 from PySide6.QtWidgets import QFileDialog, QGraphicsLineItem
 
@@ -18,13 +20,36 @@ from railmap.ui.bridge import Picked, sentence
 from railmap.ui.canvas.asking import Question
 from railmap.ui.canvas.marks import MARK_WORDS, MarkItem
 from railmap.ui.canvas.photos import photo_from
-from railmap.units import parse
 
 if TYPE_CHECKING:
     from railmap.ui.canvas.view import FloorView
 
 FILTER = "Pictures (*.png *.jpg *.jpeg)"
 DIM_STEP = 20.0
+APART_MM = 9.0
+"""Marks that are not put at a point by hand lie so far apart."""
+
+
+@dataclass(frozen=True)
+class BoardCommand:
+    """Something that can be done with the photo of a board, by menu or button.
+
+    Attributes
+    ----------
+    name : str
+        Its name in code.
+    text : str
+        What it is called, with the letter of its key in a menu.
+    run : callable
+        Does it.
+    needs_photo : bool
+        True if the board has to have a photo for it.
+    """
+
+    name: str
+    text: str
+    run: Callable[[], None]
+    needs_photo: bool = True
 
 
 class BoardWork(QObject):
@@ -39,6 +64,19 @@ class BoardWork(QObject):
     def __init__(self, view: FloorView) -> None:
         super().__init__(view)
         self._view, self._bridge = view, view.bridge
+
+    def photo_commands(self, name: str) -> tuple[BoardCommand, ...]:
+        """Return what can be done with the photo of a board."""
+        return (
+            BoardCommand(
+                "put", f"Put a photo under {name}…", lambda: self.choose_photo(name), False
+            ),
+            BoardCommand("scale", "&Scale by two points…", lambda: self.start_scaling(name)),
+            BoardCommand("turn", "&Turn right", lambda: self.turn_photo(name)),
+            BoardCommand("fade", "&Fade", lambda: self.dim_photo(name, 1)),
+            BoardCommand("bring_out", "&Bring out", lambda: self.dim_photo(name, -1)),
+            BoardCommand("remove", "&Remove", lambda: self.remove_photo(name)),
+        )
 
     def choose_photo(self, name: str) -> None:
         """Ask for a picture file and put it under a board."""
@@ -80,7 +118,7 @@ class BoardWork(QObject):
         origin = QPointF(board.x_mm, board.y_mm)
         one, other = one - origin, other - origin
         try:
-            length_mm = parse(length, "mm")
+            length_mm = self._view.floor.theme.figures.parse(length, "mm")
             photo = boards.scaled(
                 self._photo(name), (one.x(), one.y()), (other.x(), other.y()), length_mm
             )
@@ -99,6 +137,23 @@ class BoardWork(QObject):
             self._bridge.pick(Picked("board", name))
             number = len(self._bridge.map.boards[name].marks) - 1
             self.ask_text(name, number, word, at)
+
+    def add_mark_in_sight(self, name: str, kind: MarkKind) -> None:
+        """Put a mark where the board is seen and no other mark is, to be dragged to its place."""
+        board, view = self._view.floor.layout.boards[name], self._view
+        seen = self._seen(board)
+        if min(seen.width(), seen.height()) < 2 * APART_MM:
+            view.zoom_to(Picked("board", name))
+            seen = self._seen(board)
+        middle, marks = seen.center(), [mark.pos() for mark in view.floor.marks]
+        steps = [QPointF(x * APART_MM, y * APART_MM) for y in range(8) for x in range(8)]
+        spots = [middle + step for step in steps if seen.contains(middle + step)]
+        free = (s for s in spots if all((s - m).manhattanLength() >= APART_MM for m in marks))
+        self.add_mark(name, kind, next(free, middle))
+
+    def _seen(self, board: QRectF) -> QRectF:
+        port = self._view.viewport().rect()
+        return board & self._view.mapToScene(port).boundingRect()
 
     def ask_text(self, name: str, number: int, word: str, at: QPointF) -> None:
         """Ask what there is to say of a mark."""

@@ -6,7 +6,7 @@ from collections.abc import Iterable
 
 import numpy as np
 from numpy.typing import NDArray
-from PySide6.QtCore import QRectF
+from PySide6.QtCore import QPointF, QRectF
 
 Floats = NDArray[np.float64]
 Ints = NDArray[np.intp]
@@ -20,6 +20,14 @@ def corners(rect: QRectF) -> tuple[float, float, float, float]:
 def boxes_of(rects: Iterable[QRectF]) -> Floats:
     """Return rectangles as rows."""
     return np.array([corners(rect) for rect in rects]).reshape(-1, 4)
+
+
+def around_all(boxes: Floats) -> QRectF:
+    """Return the box around some boxes; an empty one around none."""
+    if not len(boxes):
+        return QRectF()
+    low, high = boxes[:, :2].min(axis=0), boxes[:, 2:].max(axis=0)
+    return QRectF(QPointF(*low.tolist()), QPointF(*high.tolist()))
 
 
 def meets(boxes: Floats, box: Floats) -> NDArray[np.bool_]:

@@ -3,19 +3,22 @@
 from __future__ import annotations
 
 from collections.abc import Callable
+from contextlib import suppress
 from dataclasses import dataclass
 from typing import TYPE_CHECKING, Final
 
 from msgspec.structs import replace
-from PySide6.QtCore import QMimeData, QObject, QPointF, Qt, Slot
+from PySide6.QtCore import QMimeData, QObject, QPointF, Qt, Signal, Slot
 from PySide6.QtGui import QAction, QActionGroup, QCursor, QGuiApplication, QKeySequence
 
 from railmap.bench import clips, edits, groups, joining
 from railmap.errors import MapError, RailmapError
+from railmap.model.part import ZERO_NODE
 from railmap.model.railmap import Change
 from railmap.ui.bridge import Picked, sentence
 from railmap.ui.canvas.asking import Question
 from railmap.ui.canvas.group import picked_of, refs_of
+from railmap.ui.theme import Theme
 
 if TYPE_CHECKING:
     from railmap.ui.canvas.view import FloorView
@@ -25,6 +28,8 @@ CLIP_TYPE: Final = "application/x-railmap-parts+json"
 MOST_CLIP: Final = 64 * 2**20
 GRIDS_MM: Final = (0.5, 1.0, 2.0, 2.54, 5.0, 10.0)
 """Grids to choose from; 2.54 mm, a tenth of an inch, is the usual pitch of holes."""
+MOST_TOLD: Final = 3
+"""Pins told of a node that a pin would join."""
 Keys = QKeySequence.StandardKey
 
 
@@ -72,7 +77,11 @@ class FloorCommands(QObject):
         By name; they have their keys while the floor has the focus.
     grids : QActionGroup
         The grids to choose from.
+    grid_chosen : Signal(float)
+        A person has chosen a grid, in millimetres.
     """
+
+    grid_chosen = Signal(float)
 
     def __init__(self, view: FloorView) -> None:
         super().__init__(view)
@@ -90,13 +99,19 @@ class FloorCommands(QObject):
             self.actions[entry.name] = action
         self.grids = QActionGroup(self)
         for grid in GRIDS_MM:
-            action = QAction(f"{grid:g} mm", self.grids)
+            action = QAction(self.grids)
             action.setCheckable(True)
             action.setData(grid)
             action.setChecked(grid == view.grid_mm)
+        self.set_theme(view.floor.theme)
         self.grids.triggered.connect(self._choose_grid)
         self._bridge.picked.connect(self._show_use)
         self._show_use(self._bridge.selection)
+
+    def set_theme(self, theme: Theme) -> None:
+        """Write figures as another theme does."""
+        for action in self.grids.actions():
+            action.setText(theme.figures.sign(f"{action.data():g} mm"))
 
     @property
     def refs(self) -> tuple[str, ...]:
@@ -132,12 +147,14 @@ class FloorCommands(QObject):
     @Slot(QAction)
     def _choose_grid(self, action: QAction) -> None:
         self._view.grid_mm = float(action.data())
+        self.grid_chosen.emit(self._view.grid_mm)
 
-    def set_grid(self, grid_mm: float) -> None:
-        """Choose a grid."""
+    def set_grid(self, grid_mm: float | None) -> None:
+        """Choose a grid; one that there is not to choose changes nothing."""
         for action in self.grids.actions():
-            action.setChecked(action.data() == grid_mm)
-        self._view.grid_mm = grid_mm
+            if action.data() == grid_mm:
+                action.setChecked(True)
+                self._view.grid_mm = float(action.data())
 
     def delete(self) -> None:
         """Take what is selected out of the map."""
@@ -189,7 +206,7 @@ class FloorCommands(QObject):
         clip = clips.clip_of(self._bridge.map, self._view.floor.layout.places, self.refs)
         data = QMimeData()
         data.setData(CLIP_TYPE, clips.clip_bytes(clip))
-        data.setText(clips.clip_text(clip))
+        data.setText(clips.clip_text(clip, self._view.floor.theme.figures))
         QGuiApplication.clipboard().setMimeData(data)
 
     def cut(self) -> None:
@@ -205,7 +222,7 @@ class FloorCommands(QObject):
             if data.hasFormat(CLIP_TYPE):
                 clip = clips.clip_from_bytes(_held(bytes(data.data(CLIP_TYPE).data())))
             else:
-                clip = clips.clip_from_text(data.text())
+                clip = clips.clip_from_text(data.text(), self._view.floor.theme.figures)
             changes, names = clips.pasted(m, places, clip, self._pointed(), self._view.grid_mm)
         except RailmapError as error:
             self._bridge.trouble.emit(sentence(error))
@@ -228,8 +245,27 @@ class FloorCommands(QObject):
             lambda text: self._join(part.ref, pin, text.strip()),
             list(dict.fromkeys(["0V", *m.nodes, *titles])),
             lambda: self.name_node(part.ref, after),
+            lambda text: self._meaning(part.ref, pin, text.strip()),
         )  # fmt: skip
         self._view.ask(question, self._view.floor.pin_point(part.ref, pin))
+
+    def _meaning(self, ref: str, pin: str, name: str) -> str:
+        """Tell what a name would join a pin to: it may be that of a node far away."""
+        m = self._bridge.map
+        if not name:
+            return "on a node of its own"
+        with suppress(MapError):
+            name = m.node_of(name)
+        if name == ZERO_NODE:
+            return ""
+        found = [
+            f"{part.ref} {end}" for part in m.parts.values() for end in part.pins
+            if getattr(part, end) == name and (part.ref, end) != (ref, pin)
+        ]  # fmt: skip
+        if not found:
+            return "" if name in m.nodes else "a new node"
+        more = len(found) - MOST_TOLD
+        return f"with {', '.join(found[:MOST_TOLD])}{f' and {more} more' if more > 0 else ''}"
 
     def take_off(self, ref: str, pin: str) -> None:
         """Take a pin off its node."""

@@ -8,7 +8,7 @@ from PySide6.QtCore import QPoint, QPointF, QRectF, Qt
 from PySide6.QtGui import QColor, QPen
 from PySide6.QtWidgets import QGraphicsRectItem
 
-from railmap.ui.canvas.group import picked_of, refs_of
+from railmap.ui.canvas.group import picked_of, refs_of, toggled
 
 if TYPE_CHECKING:
     from railmap.ui.canvas.view import FloorView
@@ -112,18 +112,14 @@ class Band:
             if found or self._adding:
                 self._view.bridge.pick(picked_of((*self._kept, *found)))
         elif self._adding:
-            self._toggle(self._view.floor.part_at(self._start))
+            ref = self._view.floor.part_at(self._start)
+            if ref:
+                self._view.bridge.pick(toggled(self._view.bridge.selection, [ref]))
 
     def _found(self, point: QPointF) -> list[str]:
         frame = QRectF(self._start, point).normalized()
         tiles = self._view.floor.layout.tiles
         return [ref for ref, rect in tiles.items() if frame.intersects(rect)]
-
-    def _toggle(self, ref: str) -> None:
-        if ref in self._kept:
-            self._view.bridge.pick(picked_of(one for one in self._kept if one != ref))
-        elif ref:
-            self._view.bridge.pick(picked_of((*self._kept, ref)))
 
     def cancel(self) -> None:
         """See :class:`Gesture`."""

@@ -8,6 +8,7 @@ from PySide6.QtCore import QPointF, QRectF, Qt
 from PySide6.QtGui import QColor, QFont, QFontMetricsF, QPainter, QPen
 from PySide6.QtWidgets import QGraphicsItem, QGraphicsRectItem, QStyleOptionGraphicsItem, QWidget
 
+from railmap.ui.canvas.boxes import Floats
 from railmap.ui.theme import Theme, ink_on
 
 TENTH = 0.1
@@ -167,7 +168,8 @@ class RailTag(QGraphicsRectItem):
         The width that was kept free for it.
     """
 
-    HIGH = 6.2
+    HIGH, TALL = 6.2, 7.2
+    """Height of its outline, and of the room that it takes."""
 
     def __init__(self, node: str, board: str, theme: Theme, metrics: TagMetrics) -> None:
         super().__init__()
@@ -180,6 +182,7 @@ class RailTag(QGraphicsRectItem):
         self._theme = theme
         self._picked = False
         self._box = QRectF()
+        self._spot: Floats | None = None
         # Its pen would widen the box.
         self.setPen(Qt.PenStyle.NoPen)
         self.setZValue(2)
@@ -198,6 +201,13 @@ class RailTag(QGraphicsRectItem):
     def needed_mm(self) -> float:
         """Return the width to keep free: its own, but no less than the usual one."""
         return max(self.rect().width(), self.usual_mm)
+
+    def place(self, box: Floats) -> None:
+        """Put it into a box; one that it is in already costs nothing."""
+        if box is not self._spot:
+            self._spot = box
+            left, top, right, bottom = box.tolist()
+            self.setPos((left + right) / 2, (top + bottom) / 2)
 
     def set_colours(self, colour: QColor, theme: Theme) -> None:
         """Paint in other colours."""

@@ -2,6 +2,8 @@
 
 from __future__ import annotations
 
+import re
+from collections.abc import Iterable
 from typing import TYPE_CHECKING
 
 from PySide6.QtCore import QLineF, QPoint, QPointF, QRectF, Qt
@@ -9,13 +11,16 @@ from PySide6.QtGui import QPainterPath, QPen
 from PySide6.QtWidgets import QGraphicsEllipseItem, QGraphicsLineItem, QGraphicsPathItem
 
 from railmap.bench.joining import alone, join_pins, joined, linked, needs_link
+from railmap.model.checks import MAX_NAME
 from railmap.model.part import Place
 from railmap.model.railmap import Change
-from railmap.ui.canvas.symbols import symbol, tile_of, turned
+from railmap.ui.canvas.symbols import WIDTH, symbol, tile_of, turned
 
 if TYPE_CHECKING:
     from railmap.ui.canvas.view import FloorView
 
+AUTOMATIC = re.compile("N[0-9]+")
+"""Names of nodes that nobody has named."""
 RING_MM = 2.6
 STEP_MM = 20.0
 """A link that finds its place taken goes this far down."""
@@ -84,25 +89,38 @@ class Join:
         if not node or node == getattr(m.parts[self._ref], self._pin):
             return
         if self._by_link(node):
-            changes = linked(m, self._ref, self._pin, node, self._place_of_link(point))
+            changes = self._link(node, self._place_of_link(point))
         elif pin is not None:
             changes = join_pins(m, (self._ref, self._pin), pin)
         else:
             changes = joined(m, self._ref, self._pin, node)
         self._view.bridge.do(_name_of(changes, node), changes)
 
+    def _link(self, node: str, place: Place) -> list[Change]:
+        """Return a link to another board; behind it the rail has its name with the board's."""
+        m, part = self._view.bridge.map, self._view.bridge.map.parts[self._ref]
+        own, behind = getattr(part, self._pin), f"{node} {part.board}"
+        given = alone(m, self._ref, self._pin) and not AUTOMATIC.fullmatch(own)
+        if given or behind in m.nodes or behind in m.rails or len(behind) > MAX_NAME:
+            return linked(m, self._ref, self._pin, node, place)
+        changes, trial = joined(m, self._ref, self._pin, behind), m.copy()
+        trial.change(changes)
+        return [*changes, *linked(trial, self._ref, self._pin, node, place)]
+
     def _place_of_link(self, point: QPointF) -> Place:
-        """Return a free spot between the two boards, level with the pin."""
+        """Return a free spot between the two boards, beside the own one and level with the pin."""
         layout, m = self._view.floor.layout, self._view.bridge.map
         here = layout.boards[m.parts[self._ref].board]
         name = self._view.floor.board_at(point)
         there = layout.boards.get(name, QRectF(point, point))
-        first, second = sorted((here, there), key=lambda rect: rect.left())
         middle = QPointF(self._from + point) / 2
-        if first.right() <= second.left():
-            middle = QPointF((first.right() + second.left()) / 2, self._from.y())
+        gap = _gap(here, there, layout.boards.values())
+        if gap is not None:
+            middle = QPointF(sum(gap) / 2, self._from.y())
+        wide = gap is not None and gap[1] - gap[0] > WIDTH
+        taken = [*layout.tiles.values(), *(layout.boards.values() if wide else ())]
         box = tile_of(0).translated(self._view.on_grid(middle))
-        while any(box.intersects(tile) for tile in layout.tiles.values()):
+        while any(box.intersects(rect) for rect in taken):
             box.translate(0, STEP_MM)
         return Place(box.center().x(), box.center().y())
 
@@ -113,6 +131,17 @@ class Join:
             self._view.floor.removeItem(self._ring)
             self._line = None
         self._view.show_hint("")
+
+
+def _gap(here: QRectF, there: QRectF, boards: Iterable[QRectF]) -> tuple[float, float] | None:
+    """Return left and right of the gap beside a board on the side of another; None if none."""
+    if here.right() <= there.left():
+        ends = [rect.left() for rect in (*boards, there) if rect.left() >= here.right()]
+        return here.right(), min(ends)
+    if there.right() <= here.left():
+        ends = [rect.right() for rect in (*boards, there) if rect.right() <= here.left()]
+        return max(ends), here.left()
+    return None
 
 
 def _name_of(changes: list[Change], node: str) -> str:

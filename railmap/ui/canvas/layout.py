@@ -9,6 +9,7 @@ from PySide6.QtCore import QPointF, QRectF
 from railmap.bench.placing import place_parts
 from railmap.model.part import ZERO_NODE, Part, Place
 from railmap.model.railmap import RailMap
+from railmap.ui.canvas.boxes import Floats, boxes_of, corners
 from railmap.ui.canvas.symbols import pins_of, tile_of
 
 LEAD_MM = 3.0
@@ -56,6 +57,8 @@ class Layout:
         Pins on 0 V.
     of_part : dict of str to tuple
         Every part with its pins, by reference.
+    boxes : numpy.ndarray
+        The tiles as rows of left, top, right and bottom.
     """
 
     boards: dict[str, QRectF]
@@ -64,6 +67,7 @@ class Layout:
     pins: dict[str, list[Pin]]
     grounds: list[Pin]
     of_part: dict[str, tuple[Part, list[Pin]]]
+    boxes: Floats
 
 
 def lay_out(m: RailMap, before: Layout | None = None) -> Layout:
@@ -79,22 +83,33 @@ def lay_out(m: RailMap, before: Layout | None = None) -> Layout:
     """
     boards = {n: QRectF(b.x_mm, b.y_mm, b.width_mm, b.height_mm) for n, b in m.boards.items()}
     places = _places(m, before)
-    found = Layout(boards, places, {}, {}, [], {})
     held = before if before is not None and before.boards == boards else None
+    tiles: dict[str, QRectF] = {}
+    of_part: dict[str, tuple[Part, list[Pin]]] = {}
+    pins: dict[str, list[Pin]] = {}
     for ref, part in m.parts.items():
         same = held is not None and held.places.get(ref) == places[ref]
         if held is not None and same and held.of_part[ref][0] is part:
-            found.tiles[ref], found.of_part[ref] = held.tiles[ref], held.of_part[ref]
+            tiles[ref], of_part[ref] = held.tiles[ref], held.of_part[ref]
         else:
-            middle = floor_point(m, part, places[ref])
-            found.tiles[ref] = tile_of(places[ref].turn).translated(middle)
-            found.of_part[ref] = part, pins_on_floor(part, places[ref].turn, middle)
-        for pin in found.of_part[ref][1]:
-            if pin.node == ZERO_NODE:
-                found.grounds.append(pin)
-            else:
-                found.pins.setdefault(pin.node, []).append(pin)
-    return found
+            turn, middle = places[ref].turn, floor_point(m, part, places[ref])
+            tiles[ref] = tile_of(turn).translated(middle)
+            of_part[ref] = part, pins_on_floor(part, part.board, turn, middle)
+        for pin in of_part[ref][1]:
+            pins.setdefault(pin.node, []).append(pin)
+    grounds = pins.pop(ZERO_NODE, [])
+    return Layout(boards, places, tiles, pins, grounds, of_part, _boxes(tiles, held))
+
+
+def _boxes(tiles: dict[str, QRectF], held: Layout | None) -> Floats:
+    """Return tiles as rows, taken over where they are the same."""
+    if held is None or list(held.tiles) != list(tiles):
+        return boxes_of(tiles.values())
+    boxes = held.boxes.copy()
+    for row, (rect, before) in enumerate(zip(tiles.values(), held.tiles.values(), strict=True)):
+        if rect is not before:
+            boxes[row] = corners(rect)
+    return boxes
 
 
 def _places(m: RailMap, before: Layout | None) -> dict[str, Place]:
@@ -127,10 +142,10 @@ def floor_point(m: RailMap, part: Part, place: Place) -> QPointF:
     return origin + QPointF(place.x_mm, place.y_mm)
 
 
-def pins_on_floor(part: Part, turn: int, middle: QPointF) -> list[Pin]:
-    """Return the pins of a part whose tile has its middle at a point."""
+def pins_on_floor(part: Part, board: str, turn: int, middle: QPointF) -> list[Pin]:
+    """Return the pins of a part whose tile has its middle at a point over a board."""
     found: list[Pin] = []
     for name, node, pin in zip(part.pins, part.nodes, pins_of(part.kind, turn), strict=True):
         where, way = middle + pin[0], pin[1]
-        found.append(Pin(part.ref, name, node, part.board, where.x(), where.y(), way.x(), way.y()))
+        found.append(Pin(part.ref, name, node, board, where.x(), where.y(), way.x(), way.y()))
     return found

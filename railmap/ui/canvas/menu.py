@@ -103,15 +103,8 @@ class FloorMenu(QMenu):
         work = self._view.boards
         photo = self._view.bridge.map.boards[board].photo
         menu = self.addMenu("P&hoto")
-        self._put(menu, f"Put a photo under {board}…", lambda: work.choose_photo(board))
-        for text, run in (
-            ("&Scale by two points…", lambda: work.start_scaling(board)),
-            ("&Turn right", lambda: work.turn_photo(board)),
-            ("&Fade", lambda: work.dim_photo(board, 1)),
-            ("&Bring out", lambda: work.dim_photo(board, -1)),
-            ("&Remove", lambda: work.remove_photo(board)),
-        ):
-            self._put(menu, text, run).setEnabled(photo is not None)
+        for one in work.photo_commands(board):
+            self._put(menu, one.text, one.run).setEnabled(photo is not None or not one.needs_photo)
         marks = self.addMenu("&Mark here")
         for kind, word in MARK_WORDS.items():
             self._put(marks, word, self._marking(board, kind))

@@ -41,42 +41,43 @@ class MoveParts:
 
     def __init__(self, view: FloorView, refs: Sequence[str], lead: str, point: QPointF) -> None:
         self._view, self._lead, self._point = view, lead, point
-        self._items = {ref: view.floor.parts[ref] for ref in refs}
-        self._homes = {ref: item.pos() for ref, item in self._items.items()}
-        self._moved = False
+        tiles = view.floor.layout.tiles
+        self._homes = {ref: tiles[ref].center() for ref in refs}
+        self._step: QPointF | None = None
+
+    def _middles(self) -> dict[str, QPointF]:
+        step = self._step or QPointF()
+        return {ref: home + step for ref, home in self._homes.items()}
 
     def move(self, point: QPointF, pixel: QPoint) -> None:
         """See :class:`railmap.ui.canvas.gestures.Gesture`."""
         step = point - self._point
-        if not self._moved and self._view.shaky(step):
+        if self._step is None and self._view.shaky(step):
             return
-        if not self._moved:
-            self._moved = True
-            for item in self._items.values():
-                item.setZValue(20)
         home = self._homes[self._lead]
         step = self._view.on_grid(home + step) - home
-        for ref, item in self._items.items():
-            item.setPos(self._homes[ref] + step)
+        if step != self._step:
+            self._step = step
+            self._view.floor.drag(self._middles())
 
     def end(self, point: QPointF) -> None:
         """See :class:`railmap.ui.canvas.gestures.Gesture`."""
         bridge, places = self._view.bridge, self._view.floor.layout.places
-        if not self._moved:
+        if self._step is None:
             bridge.pick(Picked("part", self._lead))
             return
         spots = {
-            ref: spot_at(bridge.map, item.pos().x(), item.pos().y(), places[ref].turn)
-            for ref, item in self._items.items()
+            ref: spot_at(bridge.map, middle.x(), middle.y(), places[ref].turn)
+            for ref, middle in self._middles().items()
         }
         what = self._lead if len(spots) == 1 else f"{len(spots)} parts"
-        if not bridge.do(f"Move {what}", put(bridge.map, places, spots)):
-            self.cancel()
+        bridge.do(f"Move {what}", put(bridge.map, places, spots))
+        # Where the map has not changed, they go back.
+        self.cancel()
 
     def cancel(self) -> None:
         """See :class:`railmap.ui.canvas.gestures.Gesture`."""
-        for ref, item in self._items.items():
-            item.setPos(self._homes[ref])
+        self._view.floor.drag({})
 
 
 class MoveBoard:
@@ -148,7 +149,8 @@ class ResizeBoard:
             self._ghost = _ghost(self._view, self._rect)
         rect = self._sized(point)
         self._ghost.setRect(rect)
-        self._view.show_hint(f"{rect.width():g} × {rect.height():g} mm")
+        said = f"{rect.width():g} × {rect.height():g} mm"
+        self._view.show_hint(self._view.floor.theme.figures.sign(said))
 
     def end(self, point: QPointF) -> None:
         """See :class:`railmap.ui.canvas.gestures.Gesture`."""

@@ -8,10 +8,13 @@ millimetres on the floor.
 
 from __future__ import annotations
 
-from collections.abc import Sequence
+from collections.abc import Iterable, Mapping, Sequence
+from copy import copy
 from dataclasses import dataclass, field
+from typing import NamedTuple
 
 import numpy as np
+from PySide6.QtCore import QRectF
 
 from railmap.ui.canvas.boxes import Floats, Ints, boxes_of, meets, touched
 from railmap.ui.canvas.layout import Layout, Pin
@@ -25,6 +28,7 @@ CORNER_MM = 4.0
 """A plug keeps this far from the corners of its board."""
 NEAR = 1.7
 """Runs closer than this are taken to lie on each other."""
+REACH = np.array([-NEAR, -NEAR, NEAR, NEAR])
 TILE_EDGE = np.array([-0.8, -0.8, 0.8, 0.8])
 """What is kept free around a tile."""
 TILE_COST, OVERLAP_COST, CROSS_COST = 60.0, 45.0, 1.5
@@ -39,6 +43,28 @@ AT_ONCE = 512
 """So many lines are compared at once with what lies near them."""
 
 Segment = tuple[float, float, float, float]
+
+
+class Choice(NamedTuple):
+    """One choice on the way of a run.
+
+    Attributes
+    ----------
+    around : numpy.ndarray
+        Box around all that was looked at.
+    lines : numpy.ndarray
+        Lines that were tried, with their ends in order, so many in turn for each of the places to
+        choose from.
+    base : numpy.ndarray
+        What each place costs but for what the lines cross and lie on.
+    best : int
+        The place that was taken.
+    """
+
+    around: Floats
+    lines: Floats
+    base: Floats
+    best: int
 
 
 @dataclass
@@ -69,32 +95,31 @@ class Run:
 class Laid:
     """Lines that lie already, each with the rank of its rail: a rail minds only earlier ones."""
 
-    def __init__(self) -> None:
-        self._boxes = np.zeros((256, 4))
-        self._ranks = np.zeros(256, dtype=np.intp)
-        self._count = 0
+    def __init__(self, ranks: Ints | None = None, boxes: Floats | None = None) -> None:
+        self._boxes = np.zeros((256, 4)) if boxes is None else boxes
+        self._ranks = np.zeros(256, dtype=np.intp) if ranks is None else ranks
+        self._count = 0 if ranks is None else len(ranks)
 
     def add(self, rank: int, boxes: Floats) -> None:
         """Lay more lines of a rail."""
         end = self._count + len(boxes)
-        while end > len(self._boxes):
-            self._boxes = np.concatenate((self._boxes, np.zeros_like(self._boxes)))
-            self._ranks = np.concatenate((self._ranks, np.zeros_like(self._ranks)))
+        if end > len(self._boxes):
+            more = end + len(self._boxes)
+            self._boxes = np.concatenate((self._boxes, np.zeros((more, 4))))
+            self._ranks = np.concatenate((self._ranks, np.zeros(more, dtype=np.intp)))
         self._boxes[self._count : end] = boxes
         self._ranks[self._count : end] = rank
         self._count = end
 
-    def take_up(self, rank: int) -> None:
-        """Take up all lines of a rail."""
-        kept = self._ranks[: self._count] != rank
-        left = int(kept.sum())
-        self._boxes[:left] = self._boxes[: self._count][kept]
-        self._ranks[:left] = self._ranks[: self._count][kept]
-        self._count = left
+    def without(self, ranks: Sequence[int]) -> Laid:
+        """Return these lines without those of some rails."""
+        kept = ~np.isin(self._ranks[: self._count], ranks)
+        return Laid(self._ranks[: self._count][kept], self._boxes[: self._count][kept])
 
-    def before(self, rank: int) -> Floats:
-        """Return the lines of all earlier rails."""
-        return self._boxes[: self._count][self._ranks[: self._count] < rank]
+    def near(self, around: Floats, rank: int) -> Floats:
+        """Return the lines of all earlier rails that meet a box."""
+        boxes, ranks = self._boxes[: self._count], self._ranks[: self._count]
+        return boxes[meets(boxes, around) & (ranks < rank)]
 
 
 class Router:
@@ -117,46 +142,98 @@ class Router:
     def __init__(self, layout: Layout, before: Router | None = None) -> None:
         self.layout = layout
         self.laid_anew: list[str] = []
-        self._tiles = boxes_of(layout.tiles.values()) + TILE_EDGE
+        self._tiles = layout.boxes + TILE_EDGE
         self._boards = boxes_of(layout.boards.values())
         self._gaps = _tracks_beside(self._boards)
-        order = sorted(layout.pins.items(), key=lambda item: (-_extent(item[1]), item[0]))
-        self._rank = {node: rank for rank, (node, _) in enumerate(order)}
+        if before is not None and before.layout.boards != layout.boards:
+            before = None
+        pins = layout.pins
+        same = [] if before is None else [n for n in pins if before.layout.pins.get(n) == pins[n]]
+        held = {n: before._extents[n] for n in same} if before is not None else {}
+        self._extents = {n: held[n] if n in held else _extent(pins[n]) for n in pins}
+        order = sorted(pins, key=lambda node: (-self._extents[node], node))
+        self._rank = {node: rank for rank, node in enumerate(order)}
         self._laid = Laid()
         self._runs: dict[str, Run] = {}
-        self._looked: dict[str, Floats] = {}
+        self._boxes: dict[str, Floats] = {}
+        self._choices: dict[str, list[Choice]] = {}
         self._kept = Kept({})
-        if before is not None and before.layout.boards == layout.boards:
-            self._keep(before)
+        if before is not None:
+            self._keep(before, same)
 
     def route(self) -> list[Run]:
         """Return the runs of all nodes but 0 V."""
         for node, rank in self._rank.items():
-            if node in self._kept.nodes:
-                continue
             before = self._runs.get(node)
-            if before is not None:
-                self._laid.take_up(rank)
-            self._looked[node] = np.empty((0, 4))
-            self._runs[node] = run = self._run(node, self.layout.pins[node])
-            self._kept.upset(_other_lines(before, run))
+            if before is not None and self._stands(node):
+                continue
+            self._lay(node, self.layout.pins[node])
+            other = _other_lines(before, self._runs[node])
+            if len(other):
+                if before is not None:
+                    self._laid = self._laid.without([rank])
+                self._laid.add(rank, self._boxes[node])
+                self._kept.upset(other)
             self.laid_anew.append(node)
         return [self._runs[node] for node in self._rank]
 
-    def _keep(self, before: Router) -> None:
+    def _stands(self, node: str) -> bool:
+        """Tell whether every choice of a run would be made once more."""
+        return all(
+            self._best(node, choice.lines, choice.base) == choice.best
+            for choice in self._kept.doubtful.get(node, ())
+        )
+
+    def trial(self, tiles: Mapping[str, QRectF], pins: Iterable[Pin]) -> dict[str, Run]:
+        """Return the runs of the nodes of parts that are somewhere else; no other gives way.
+
+        A rail that moves as a whole keeps its shape.
+
+        Parameters
+        ----------
+        tiles : dict of str to QRectF
+            Where the tiles of these parts are.
+        pins : iterable of Pin
+            Where all their pins are.
+        """
+        moved = {(pin.ref, pin.pin): pin for pin in pins}
+        nodes = {pin.node for pin in moved.values()} & self._rank.keys()
+        found = copy(self)
+        found._tiles = self._tiles.copy()
+        rows = {ref: row for row, ref in enumerate(self.layout.tiles)}
+        found._tiles[[rows[ref] for ref in tiles]] = boxes_of(tiles.values()) + TILE_EDGE
+        found._laid = self._laid.without([self._rank[node] for node in nodes])
+        found._runs, found._boxes, found._choices = {}, {}, {}
+        for node in sorted(nodes, key=self._rank.__getitem__):
+            here = self.layout.pins[node]
+            there = [moved.get((pin.ref, pin.pin), pin) for pin in here]
+            step = _common_step(here, there)
+            if step is not None:
+                found._runs[node] = _shifted(self._runs[node], *step)
+                continue
+            found._lay(node, there)
+            found._laid.add(self._rank[node], found._boxes[node])
+        return found._runs
+
+    def _keep(self, before: Router, nodes: list[str]) -> None:
         """Take over the runs of another layout with the same boards, as far as they hold."""
-        pins, had = self.layout.pins, before.layout.pins
-        same = [n for n in self._rank if n in before._runs and had[n] == pins[n]]
-        self._runs = {node: before._runs[node] for node in same}
-        self._looked = {node: before._looked[node] for node in same}
-        for node, run in self._runs.items():
-            self._laid.add(self._rank[node], _boxes(run.lines))
-        self._kept = Kept(self._looked)
-        gone = [
-            line for n, run in before._runs.items() if n not in self._runs for line in run.lines
-        ]
-        self._kept.upset(_boxes(gone))
+        self._runs = {node: before._runs[node] for node in nodes}
+        self._boxes = {node: before._boxes[node] for node in nodes}
+        self._choices = {node: before._choices[node] for node in nodes}
+        if nodes:
+            ranks = np.array([self._rank[node] for node in nodes], dtype=np.intp)
+            counts = [len(self._boxes[node]) for node in nodes]
+            self._laid = Laid(np.repeat(ranks, counts), np.concatenate([*self._boxes.values()]))
+        self._kept = Kept(self._choices)
+        for node, boxes in before._boxes.items():
+            if node not in self._runs:
+                self._kept.upset(boxes)
         self._kept.upset(_moved_tiles(before.layout, self.layout))
+
+    def _lay(self, node: str, pins: Sequence[Pin]) -> None:
+        self._choices[node] = []
+        self._runs[node] = run = self._run(node, pins)
+        self._boxes[node] = _boxes(run.lines)
 
     def _run(self, node: str, pins: Sequence[Pin]) -> Run:
         run = Run(node)
@@ -170,7 +247,7 @@ class Router:
             if exit_y is not None:
                 meeting.append(exit_y)
         if lane is not None and meeting:
-            self._add(run, (lane, min(meeting), lane, max(meeting)))
+            run.lines.append((lane, min(meeting), lane, max(meeting)))
             run.dots += [(lane, y) for y in sorted(meeting)[1:-1]]
         return run
 
@@ -189,11 +266,11 @@ class Router:
             heights.append(exit_y)
         for pin, y in zip(pins, levels, strict=True):
             if y != pin.y:
-                self._add(run, (pin.x, pin.y, pin.x, y))
+                run.lines.append((pin.x, pin.y, pin.x, y))
             if x != pin.x:
-                self._add(run, (pin.x, y, x, y))
+                run.lines.append((pin.x, y, x, y))
         if max(heights) > min(heights):
-            self._add(run, (x, min(heights), x, max(heights)))
+            run.lines.append((x, min(heights), x, max(heights)))
         inner = sorted(heights)[1:-1]
         run.dots += [(x, y) for y in inner]
         run.tags.append((board, x, min(heights)))
@@ -201,7 +278,7 @@ class Router:
 
     def _stub(self, run: Run, board: str, pin: Pin) -> None:
         x, y = pin.x + STUB_MM * pin.out, pin.y + STUB_MM * pin.down
-        self._add(run, (pin.x, pin.y, x, y))
+        run.lines.append((pin.x, pin.y, x, y))
         run.tags.append((board, x, y))
 
     def _level(self, node: str, pin: Pin, x: float) -> float:
@@ -210,22 +287,17 @@ class Router:
             return pin.lead_y
         y = pin.lead_y + pin.down * TRACK * np.arange(LEADS_TRIED)
         start, end = np.full(len(y), pin.x), np.full(len(y), x)
-        cost = 0.5 * np.abs(y - pin.lead_y)
-        cost += self._costs(node, np.stack((start, y, end, y), axis=1))
-        return float(y[int(np.argmin(cost))])
+        lines = np.stack((start, y, end, y), axis=1)
+        return float(y[self._choose(node, lines, 0.5 * np.abs(y - pin.lead_y))])
 
     def _leave(self, run: Run, board: str, x: float, y: float, lane: float) -> None:
         """Go level from the upright run out to the lane, through a plug at the board's edge."""
-        self._add(run, (x, y, lane, y))
+        run.lines.append((x, y, lane, y))
         sheet = self.layout.boards.get(board)
         if sheet is not None:
             edge = sheet.right() if lane > x else sheet.left()
             if min(x, lane) <= edge <= max(x, lane):
                 run.plugs.append((edge, y))
-
-    def _add(self, run: Run, line: Segment) -> None:
-        run.lines.append(line)
-        self._laid.add(self._rank[run.node], _boxes([line]))
 
     def _upright(self, node: str, pins: list[Pin], lane: float | None) -> float:
         """Choose where the upright run of a board goes."""
@@ -234,8 +306,7 @@ class Router:
         ends = at[:, 0] if lane is None else np.append(at[:, 0], lane)
         cost = 0.5 * np.abs(x[:, None] - ends).sum(axis=1)
         cost += 12.0 * ((x[:, None] - at[:, 0]) * at[:, 2] < 0).sum(axis=1)
-        cost += self._costs(node, _tree(at, x)).reshape(-1, len(x)).sum(axis=0)
-        return float(x[int(np.argmin(cost))])
+        return float(x[self._choose(node, _tree(at, x), cost)])
 
     def _edges(self, board: str) -> tuple[float, float]:
         """Return the highest and the lowest place at which a run may leave a board."""
@@ -254,8 +325,7 @@ class Router:
         cost = 0.2 * np.abs(np.tile(EXIT_STEPS, len(asked)))
         cost += 0.5 * (np.maximum(heights.min() - y, 0) + np.maximum(y - heights.max(), 0))
         start, end = np.full(len(y), x), np.full(len(y), lane)
-        cost += self._costs(node, np.stack((start, y, end, y), axis=1))
-        return float(y[int(np.argmin(cost))])
+        return float(y[self._choose(node, np.stack((start, y, end, y), axis=1), cost)])
 
     def _lane(self, node: str, boards: dict[str, list[Pin]]) -> float:
         """Choose where a rail that spans boards runs upright between them."""
@@ -263,22 +333,34 @@ class Router:
         x = self._gaps
         top, bottom = np.full(len(x), at[:, 1].min()), np.full(len(x), at[:, 1].max())
         cost = 0.5 * np.abs(x[:, None] - at[:, 0]).sum(axis=1)
-        cost += self._costs(node, np.stack((x, top, x, bottom), axis=1))
         b = self._boards
         inside = (b[:, 0] - 3 < x[:, None]) & (x[:, None] < b[:, 2] + 3)
         inside &= (b[:, 1] < bottom[:, None]) & (top[:, None] < b[:, 3])
-        return float(x[int(np.argmin(cost + 200.0 * inside.sum(axis=1)))])
+        cost += 200.0 * inside.sum(axis=1)
+        return float(x[self._choose(node, np.stack((x, top, x, bottom), axis=1), cost)])
+
+    def _choose(self, node: str, lines: Floats, base: Floats) -> int:
+        """Choose one of some places by what each costs, and by what its lines would meet."""
+        low = np.minimum(lines[:, :2], lines[:, 2:])
+        high = np.maximum(lines[:, :2], lines[:, 2:])
+        lines = np.concatenate((low, high), axis=1)
+        best = self._best(node, lines, base)
+        around = np.concatenate((low.min(axis=0) - NEAR, high.max(axis=0) + NEAR))
+        self._choices[node].append(Choice(around, lines, base, best))
+        return best
+
+    def _best(self, node: str, lines: Floats, base: Floats) -> int:
+        met = self._costs(node, lines).reshape(-1, len(base)).sum(axis=0)
+        return int(np.argmin(base + met))
 
     def _costs(self, node: str, lines: Floats) -> Floats:
         """Return what each of some level or upright lines would cross and lie on."""
-        low = np.minimum(lines[:, :2], lines[:, 2:])
-        high = np.maximum(lines[:, :2], lines[:, 2:])
-        around = np.concatenate((low.min(axis=0) - NEAR, high.max(axis=0) + NEAR))
-        self._looked[node] = np.concatenate((self._looked[node], around[None]))
+        low, high = lines[:, :2], lines[:, 2:]
+        wide = lines + REACH
+        around = np.concatenate((wide[:, :2].min(axis=0), wide[:, 2:].max(axis=0)))
         upright = lines[:, 0] == lines[:, 2]
         tiles = self._tiles[meets(self._tiles, around)]
-        others = self._laid.before(self._rank[node])
-        others = others[meets(others, around)]
+        others = self._laid.near(around, self._rank[node])
         across = others[:, 0] != others[:, 2]
         rows, stems = others[across], others[~across]
         cost = np.empty(len(lines))
@@ -286,27 +368,35 @@ class Router:
             some = slice(start, start + AT_ONCE)
             # A level line of a pin begins at its own tile's edge: that touch is the same for all.
             cost[some] = TILE_COST * touched(tiles, low[some], high[some])
-            on_rows = touched(rows, low[some] - NEAR, high[some] + NEAR)
-            on_stems = touched(stems, low[some] - NEAR, high[some] + NEAR)
+            on_rows = touched(rows, wide[some, :2], wide[some, 2:])
+            on_stems = touched(stems, wide[some, :2], wide[some, 2:])
             cost[some] += OVERLAP_COST * np.where(upright[some], on_stems, on_rows)
             cost[some] += CROSS_COST * np.where(upright[some], on_rows, on_stems)
         return cost
 
 
 class Kept:
-    """Runs taken over from another layout, until something they depend on turns out changed."""
+    """Choices of runs taken over from another layout, and which of them are in doubt.
 
-    def __init__(self, looked: dict[str, Floats]) -> None:
-        self.nodes = set(looked)
-        self._boxes = np.concatenate((np.empty((0, 4)), *looked.values()))
-        self._owners = [node for node, boxes in looked.items() for _ in boxes]
+    Attributes
+    ----------
+    doubtful : dict of str to list of Choice
+        By node, the choices that looked at a place where something has changed.
+    """
+
+    def __init__(self, choices: Mapping[str, list[Choice]]) -> None:
+        self.doubtful: dict[str, list[Choice]] = {}
+        self._choices = [(node, one) for node, some in choices.items() for one in some]
+        self._around = np.array([one.around for _, one in self._choices]).reshape(-1, 4)
+        self._sure = np.ones(len(self._choices), dtype=np.bool_)
 
     def upset(self, changed: Floats) -> None:
-        """Give up the runs that looked at a place where something has changed."""
-        for box in changed if self._owners else ():
-            self.nodes.difference_update(
-                self._owners[i] for i in np.flatnonzero(meets(self._boxes, box))
-            )
+        """Put in doubt what has looked at a place where something has changed."""
+        for box in changed if self._choices else ():
+            for i in np.flatnonzero(self._sure & meets(self._around, box)):
+                node, choice = self._choices[i]
+                self.doubtful.setdefault(node, []).append(choice)
+                self._sure[i] = False
 
 
 def _tracks_from(pins: Floats) -> Floats:
@@ -326,6 +416,24 @@ def _tree(pins: Floats, x: Floats) -> Floats:
     lines[1:, :, 0], lines[1:, :, 2] = pins[:, :1], x
     lines[1:, :, 1] = lines[1:, :, 3] = pins[:, 1:2]
     return lines.reshape(-1, 4)
+
+
+def _common_step(here: Sequence[Pin], there: Sequence[Pin]) -> tuple[float, float] | None:
+    """Return how far all pins of a rail on one board have moved; None if not all alike."""
+    pairs = list(zip(here, there, strict=True))
+    steps = {(round(new.x - old.x, 6), round(new.y - old.y, 6)) for old, new in pairs}
+    boards = {pin.board for pin in here}, {pin.board for pin in there}
+    return steps.pop() if len(steps) == len(boards[0]) == len(boards[1]) == 1 else None
+
+
+def _shifted(run: Run, dx: float, dy: float) -> Run:
+    """Return a run somewhere else."""
+    return Run(
+        run.node,
+        [(x0 + dx, y0 + dy, x1 + dx, y1 + dy) for x0, y0, x1, y1 in run.lines],
+        [(x + dx, y + dy) for x, y in run.dots],
+        [(x + dx, y + dy) for x, y in run.plugs],
+    )
 
 
 def _extent(pins: Sequence[Pin]) -> float:
@@ -353,7 +461,7 @@ def _moved_tiles(before: Layout, now: Layout) -> Floats:
         rect
         for one, other in ((before.tiles, now.tiles), (now.tiles, before.tiles))
         for ref, rect in one.items()
-        if other.get(ref) != rect
+        if other.get(ref) is not rect and other.get(ref) != rect
     ]
     return boxes_of(moved)
 

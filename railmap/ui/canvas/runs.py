@@ -2,21 +2,45 @@
 
 from __future__ import annotations
 
-from collections.abc import Mapping
+from collections.abc import Iterable, Mapping
+from typing import NamedTuple
 
 import numpy as np
 from PySide6.QtCore import QLineF, QPointF, QRectF, Qt
 from PySide6.QtGui import QColor, QPainter, QPainterPath, QPen
 from PySide6.QtWidgets import QGraphicsItem, QStyleOptionGraphicsItem, QWidget
 
+from railmap.ui.canvas.boxes import around_all, corners
 from railmap.ui.canvas.items import PLAIN_BELOW, pixels_a_mm
 from railmap.ui.canvas.layout import Pin
-from railmap.ui.canvas.routing import Run
+from railmap.ui.canvas.routing import Run, Segment
 from railmap.ui.theme import Theme
+
+_Box = tuple[float, float, float, float]
+RETURN_MM = 0.55
+"""Width of the lines of a return to 0 V."""
+EDGE_MM = 3.5
+"""Room around the ends of lines: for their width, and for plugs."""
+
+
+class Shape(NamedTuple):
+    """What is drawn of one run or return: its lines, its joints, and a box around it."""
+
+    of: Run | Pin
+    lines: list[QLineF]
+    joints: QPainterPath
+    box: _Box
+
+
+Group = tuple[QColor, float, list[Shape]]
+"""What is drawn with one pen: its colour, its width, and the shapes."""
 
 
 class RunsItem(QGraphicsItem):
-    """Every rail's lines, plugs and joints, and the returns to 0 V."""
+    """Every rail's lines, plugs and joints, and the returns to 0 V.
+
+    While parts are dragged, what hangs on them is lifted out of the rest and drawn by itself.
+    """
 
     def __init__(self, runs: list[Run], grounds: list[Pin], theme: Theme) -> None:
         super().__init__()
@@ -25,19 +49,73 @@ class RunsItem(QGraphicsItem):
         self._path: frozenset[str] = frozenset()
         self._fed: frozenset[str] = frozenset()
         self._steps: Mapping[str, int] | None = None
+        self._shapes: dict[str, Shape] = {}
+        self._returns: dict[tuple[str, str], Shape] = {}
+        self._lifted: dict[str, Shape] = {}
+        self._lifted_returns: dict[tuple[str, str], Shape] = {}
+        self._box = QRectF()
         self.set_runs(runs, grounds)
         self.setZValue(-5)
+        # Then it is told which part of it is to be painted.
+        self.setFlag(QGraphicsItem.GraphicsItemFlag.ItemUsesExtendedStyleOption)
 
     def set_runs(self, runs: list[Run], grounds: list[Pin]) -> None:
-        """Show other runs."""
-        self.prepareGeometryChange()
-        self._lines = {run.node: [QLineF(*line) for line in run.lines] for run in runs}
-        self._number = {node: i for i, node in enumerate(self._lines)}
-        self._joints = _joints(runs, len(self._theme.rails))
-        self._grounds = [line for pin in grounds for line in _return_mark(pin)]
-        self._box = _bounds(runs, self._grounds)
+        """Show other runs, coloured in their order; those that are the same are taken over."""
+        had: dict[object, Shape] = {**self._shapes, **self._returns}
+        order, lifted = list(self._shapes), self._up()
+        self._lifted, self._lifted_returns = {}, {}
+        self._shapes = {run.node: _kept(had.get(run.node), run) or _shape(run) for run in runs}
+        self._returns = {
+            key: _kept(had.get(key), pin) or _return_mark(pin)
+            for key, pin in (((pin.ref, pin.pin), pin) for pin in grounds)
+        }
+        self._number = {node: i for i, node in enumerate(self._shapes)}
         self._group()
-        self.update()
+        has: dict[object, Shape] = {**self._shapes, **self._returns}
+        box = _around([*has.values()])
+        if box != self._box:
+            self.prepareGeometryChange()
+            self._box = box
+        if order == list(self._shapes):
+            gone = [shape for key, shape in had.items() if has.get(key) is not shape]
+            come = [shape for key, shape in has.items() if had.get(key) is not shape]
+            changed = _around([*gone, *come, *lifted])
+            if not changed.isEmpty():
+                self.update(changed)
+        else:
+            self.update()
+
+    def lift(self, runs: Mapping[str, Run], grounds: Iterable[Pin]) -> None:
+        """Draw other runs for some rails, and other returns to 0 V, until the next runs are set.
+
+        Parameters
+        ----------
+        runs : dict of str to Run
+            The runs by node; nothing to put them all down again.
+        grounds : iterable of Pin
+            Pins on 0 V that are somewhere else.
+        """
+        before, nodes = self._up(), self._lifted.keys()
+        self._lifted = {node: _shape(run) for node, run in runs.items()}
+        self._lifted_returns = {(pin.ref, pin.pin): _return_mark(pin) for pin in grounds}
+        now = self._up()
+        box = _around([*before, *now])
+        if not self._box.contains(box):
+            self.prepareGeometryChange()
+            self._box = self._box.united(box)
+        if nodes != self._lifted.keys() or not (before and now):
+            box = _around([*before, *now, *self._under(nodes), *self._under(runs)])
+            self._group()
+        if not box.isEmpty():
+            self.update(box)
+
+    def _under(self, nodes: Iterable[str]) -> list[Shape]:
+        """Return what is there of rails once nothing of them is lifted."""
+        return [self._shapes[node] for node in nodes]
+
+    def _up(self) -> list[Shape]:
+        """Return all that is lifted."""
+        return [*self._lifted.values(), *self._lifted_returns.values()]
 
     def set_theme(self, theme: Theme) -> None:
         """Paint in another theme."""
@@ -71,8 +149,8 @@ class RunsItem(QGraphicsItem):
     def node_at(self, point: QPointF, reach_mm: float) -> str:
         """Return the rail whose line is nearest to a point and within reach, or nothing."""
         best, found = reach_mm, ""
-        for node, lines in self._lines.items():
-            for line in lines:
+        for node, shape in self._shapes.items():
+            for line in shape.lines:
                 far = _distance(line, point)
                 if far <= best:
                     best, found = far, node
@@ -88,26 +166,47 @@ class RunsItem(QGraphicsItem):
         """See Qt."""
         scale = pixels_a_mm(option, painter)
         painter.setBrush(Qt.BrushStyle.NoBrush)
-        painter.setPen(QPen(self._theme.soft_ink, 0.55))
-        painter.drawLines(self._grounds)
-        for colour, wide, lines in self._groups:
-            line = max(wide, 0.9 / scale)
+        seen = corners(option.exposedRect.adjusted(-EDGE_MM, -EDGE_MM, EDGE_MM, EDGE_MM))
+        for colour, wide, shapes in (*self._groups, *self._lifted_groups()):
+            lines = [line for shape in shapes if _meet(shape.box, seen) for line in shape.lines]
+            line = wide if wide == RETURN_MM else max(wide, 0.9 / scale)
             painter.setPen(QPen(colour, line, Qt.PenStyle.SolidLine, Qt.PenCapStyle.SquareCap))
             painter.drawLines(lines)
         if scale >= PLAIN_BELOW:
-            painter.setPen(Qt.PenStyle.NoPen)
-            for colour, path in zip(self._theme.rails, self._joints, strict=True):
-                painter.setBrush(colour if self._steps is None else self._theme.soft_ink)
-                painter.drawPath(path)
+            self._paint_joints(painter)
+
+    def _paint_joints(self, painter: QPainter) -> None:
+        colours, plain = self._theme.rails, self._theme.soft_ink
+        painter.setPen(Qt.PenStyle.NoPen)
+        for colour, path in zip(colours, self._joints, strict=True):
+            painter.setBrush(colour if self._steps is None else plain)
+            painter.drawPath(path)
+        for node, shape in self._lifted.items():
+            colour = colours[self._number[node] % len(colours)]
+            painter.setBrush(colour if self._steps is None else plain)
+            painter.drawPath(shape.joints)
+
+    def _lifted_groups(self) -> list[Group]:
+        groups: list[Group] = [(*self._look(n), [shape]) for n, shape in self._lifted.items()]
+        soft, returns = self._theme.soft_ink, [*self._lifted_returns.values()]
+        return [*groups, (soft, RETURN_MM, returns)]
 
     def _group(self) -> None:
-        """Put lines with the same pen together, so that each pen is set once."""
-        groups: dict[tuple[int, float], tuple[QColor, float, list[QLineF]]] = {}
-        for node, lines in self._lines.items():
+        """Put what is drawn alike together, so that each pen and brush is set once."""
+        groups: dict[tuple[int, float], Group] = {}
+        self._joints = [QPainterPath() for _ in self._theme.rails]
+        for path in self._joints:
+            path.setFillRule(Qt.FillRule.WindingFill)
+        for node, shape in self._shapes.items():
+            if node in self._lifted:
+                continue
             colour, wide = self._look(node)
-            groups.setdefault((colour.rgba(), wide), (colour, wide, []))[2].extend(lines)
-        # Wide lines are those that are lit: they lie on top.
-        self._groups = sorted(groups.values(), key=lambda group: group[1])
+            groups.setdefault((colour.rgba(), wide), (colour, wide, []))[2].append(shape)
+            self._joints[self._number[node] % len(self._joints)].addPath(shape.joints)
+        # Wide lines are those that are lit: they lie on top; returns are below all.
+        lying = [s for key, s in self._returns.items() if key not in self._lifted_returns]
+        rails = sorted(groups.values(), key=lambda group: group[1])
+        self._groups = [(self._theme.soft_ink, RETURN_MM, lying), *rails]
 
     def _look(self, node: str) -> tuple[QColor, float]:
         """Return colour and width of a rail's lines."""
@@ -122,38 +221,49 @@ class RunsItem(QGraphicsItem):
         return colour, 0.8
 
 
-def _joints(runs: list[Run], colours: int) -> list[QPainterPath]:
-    """Return where lines meet and cross the edges of boards, one path a colour."""
-    paths = [QPainterPath() for _ in range(colours)]
-    for path in paths:
-        path.setFillRule(Qt.FillRule.WindingFill)
-    for number, run in enumerate(runs):
-        path = paths[number % colours]
-        for x, y in run.dots:
-            path.addEllipse(QPointF(x, y), 1.1, 1.1)
-        for x, y in run.plugs:
-            path.addRoundedRect(QRectF(x - 2.2, y - 1.5, 4.4, 3.0), 0.8, 0.8)
-    return paths
+def _meet(one: _Box, other: _Box) -> bool:
+    return one[0] <= other[2] and other[0] <= one[2] and one[1] <= other[3] and other[1] <= one[3]
 
 
-def _bounds(runs: list[Run], grounds: list[QLineF]) -> QRectF:
-    """Return a box around all lines, with room for their width."""
-    ends = [line for run in runs for line in run.lines]
-    ends += [(line.x1(), line.y1(), line.x2(), line.y2()) for line in grounds]
-    if not ends:
-        return QRectF()
-    points = np.array(ends).reshape(-1, 2)
-    low, high = QPointF(*points.min(axis=0).tolist()), QPointF(*points.max(axis=0).tolist())
-    return QRectF(low, high).adjusted(-2, -2, 2, 2)
+def _kept(shape: Shape | None, of: Run | Pin) -> Shape | None:
+    """Return a shape if it is the one of a run or pin."""
+    return shape if shape is not None and shape.of is of else None
 
 
-def _return_mark(pin: Pin) -> list[QLineF]:
+def _shape(run: Run) -> Shape:
+    """Return a run as it is drawn: its joints are where lines meet, and where it leaves boards."""
+    joints = QPainterPath()
+    for x, y in run.dots:
+        joints.addEllipse(QPointF(x, y), 1.1, 1.1)
+    for x, y in run.plugs:
+        joints.addRoundedRect(QRectF(x - 2.2, y - 1.5, 4.4, 3.0), 0.8, 0.8)
+    return Shape(run, [QLineF(*line) for line in run.lines], joints, _ends(run.lines))
+
+
+def _return_mark(pin: Pin) -> Shape:
     """Return the mark of a pin on 0 V: a short lead and a bar, as for a frame connection."""
+    x, y = pin.x, pin.y
     if pin.down:
-        x, y = pin.x, pin.y + 2.2 * pin.down
-        return [QLineF(pin.x, pin.y, x, y), QLineF(x - 2.4, y, x + 2.4, y)]
-    x = pin.x + 2.4 * pin.out
-    return [QLineF(pin.x, pin.y, x, pin.y), QLineF(x, pin.y - 2.4, x, pin.y + 2.4)]
+        end = y + 2.2 * pin.down
+        lines = [(x, y, x, end), (x - 2.4, end, x + 2.4, end)]
+    else:
+        end = x + 2.4 * pin.out
+        lines = [(x, y, end, y), (end, y - 2.4, end, y + 2.4)]
+    return Shape(pin, [QLineF(*line) for line in lines], QPainterPath(), _ends(lines))
+
+
+def _ends(lines: list[Segment]) -> _Box:
+    """Return the box of level and upright lines."""
+    left, top, right, bottom = zip(*lines, strict=True)
+    return min(left + right), min(top + bottom), max(left + right), max(top + bottom)
+
+
+def _around(shapes: list[Shape]) -> QRectF:
+    """Return a box around shapes, with room for the width of their lines."""
+    if not shapes:
+        return QRectF()
+    box = around_all(np.array([shape.box for shape in shapes]))
+    return box.adjusted(-EDGE_MM, -EDGE_MM, EDGE_MM, EDGE_MM)
 
 
 def _distance(line: QLineF, point: QPointF) -> float:

@@ -2,33 +2,37 @@
 
 from __future__ import annotations
 
-from collections.abc import Container, Mapping
+from collections.abc import Hashable, Iterable, Mapping
 from typing import Any
 
-from PySide6.QtCore import QLineF, QObject, QPointF, QRectF, QSizeF, Slot
+from PySide6.QtCore import QLineF, QObject, QPointF, QRectF, Slot
 from PySide6.QtGui import QBrush, QPainter, QPen
 from PySide6.QtWidgets import QGraphicsScene
 
-from railmap.bench.feeds import NOTHING, Feed, feed_of_node, feed_of_part
+from railmap.bench.feeds import NOTHING, Feed
 from railmap.model.board import Board
 from railmap.model.kinds import Winding
+from railmap.model.part import ZERO_NODE
 from railmap.model.railmap import RailMap
 from railmap.solve.solution import Solution
 from railmap.ui.bridge import Bridge, Picked
-from railmap.ui.canvas.boxes import boxes_of
-from railmap.ui.canvas.group import refs_of
+from railmap.ui.canvas.boxes import around_all, corners
+from railmap.ui.canvas.group import feed_of, refs_of
 from railmap.ui.canvas.items import Face, RailTag, TagMetrics
-from railmap.ui.canvas.layout import Layout, Pin, lay_out
+from railmap.ui.canvas.layout import Layout, Pin, lay_out, pins_on_floor
 from railmap.ui.canvas.marks import MarkItem
 from railmap.ui.canvas.routing import Router, Run
 from railmap.ui.canvas.runs import RunsItem
 from railmap.ui.canvas.sheet import HANDLES, RIM_MM, STRIP_MM, BoardItem, handle_point
-from railmap.ui.canvas.spots import Spots
+from railmap.ui.canvas.spots import Spots, Want
+from railmap.ui.canvas.symbols import tile_of
 from railmap.ui.canvas.tiles import PartItem, TilePaints, Tint
 from railmap.ui.faces import Shades, part_face, rail_texts
 from railmap.ui.theme import Theme
 
 EDGE_MM = 16.0
+DRAGGED = 20.0
+"""Height of a part that is dragged: over everything that lies."""
 GRID_MM = 50
 USUAL_VOLTS, USUAL_AC_VOLTS = "  −88.88 V", "  88.8 V AC"
 """What a label has room for before the volts are known."""
@@ -64,6 +68,7 @@ class FloorScene(QGraphicsScene):
         self._solution: Solution | None = None
         self._drift: frozenset[str] = frozenset()
         self._shades = Shades(None)
+        self._dragged: set[str] = set()
         self._selection = Picked()
         self._fed: tuple[object, Feed] = (None, NOTHING)
         self.setBackgroundBrush(theme.floor)
@@ -96,7 +101,7 @@ class FloorScene(QGraphicsScene):
     ) -> None:
         """Put the figures of a solution on tiles and labels, coloured by stress by default."""
         self._solution, self._drift = solution, drift
-        self._shades = Shades(solution) if shades is None else shades
+        self._shades = (shades or Shades(solution)).written(self.theme.figures)
         at, faults = solution.network.part_index, solution.network.circuit.faults
         sight = self._sight()
         for ref, item in self.parts.items():
@@ -115,7 +120,8 @@ class FloorScene(QGraphicsScene):
             tag.set_colours(self.runs.colour(tag.node), self.theme)
 
     def set_theme(self, theme: Theme) -> None:
-        """Paint everything in another theme."""
+        """Paint and write everything in another theme."""
+        rewritten = theme.figures != self.theme.figures
         self.theme = theme
         self.setBackgroundBrush(QBrush(theme.floor))
         self._paints = TilePaints(theme)
@@ -126,12 +132,40 @@ class FloorScene(QGraphicsScene):
         for part in self.parts.values():
             part.set_paints(self._paints)
         self.runs.set_theme(theme)
+        if rewritten:
+            self._show_anew()
         self._lay_tags()
+
+    def drag(self, middles: Mapping[str, QPointF]) -> None:
+        """Draw some parts elsewhere, with what hangs on them, until the map is shown again.
+
+        Parameters
+        ----------
+        middles : dict of str to QPointF
+            Where the middle of each part is; none to put everything back.
+        """
+        tiles: dict[str, QRectF] = {}
+        pins: list[Pin] = []
+        self._put_back(self._dragged - middles.keys())
+        for ref, middle in middles.items():
+            turn = self.layout.places[ref].turn
+            self.parts[ref].setPos(middle)
+            self.parts[ref].setZValue(DRAGGED)
+            tiles[ref] = tile_of(turn).translated(middle)
+            pins += pins_on_floor(self.map.parts[ref], self.board_at(middle), turn, middle)
+        self._dragged = set(middles)
+        runs = self._router.trial(tiles, pins) if tiles else {}
+        self.runs.lift(runs, [pin for pin in pins if pin.node == ZERO_NODE])
+
+    def _put_back(self, refs: Iterable[str]) -> None:
+        """Put tiles where their parts are on the map."""
+        for ref in refs:
+            self.parts[ref].place(self.layout.places[ref].turn, self.layout.tiles[ref].center())
 
     def extent(self) -> QRectF:
         """Return what there is to see, with an edge around it."""
-        box = QRectF()
-        for rect in (*self.layout.boards.values(), *self.layout.tiles.values()):
+        box = around_all(self.layout.boxes)
+        for rect in self.layout.boards.values():
             box = box.united(rect)
         box = box.united(self.runs.boundingRect())
         if box.isEmpty():
@@ -221,13 +255,8 @@ class FloorScene(QGraphicsScene):
         """Return the feed of what is selected; worked out anew only if the wiring has changed."""
         wiring = [(p.ref, p.kind, p.nodes) for p in self.map.parts.values()] if what.kind else []
         if self._fed[0] != (what, wiring):
-            self._fed = ((what, wiring), self._work_out_feed(what))
+            self._fed = ((what, wiring), feed_of(self.map, what))
         return self._fed[1]
-
-    def _work_out_feed(self, what: Picked) -> Feed:
-        if what.kind == "part" and what.key in self.map.parts:
-            return feed_of_part(self.map, what.key)
-        return feed_of_node(self.map, what.key) if what.kind == "rail" else NOTHING
 
     @Slot(object)
     def _rebuild(self, changes: object) -> None:
@@ -245,6 +274,13 @@ class FloorScene(QGraphicsScene):
         if self._bridge.solution is not None:
             self._solved(self._bridge.solution)
 
+    def _show_anew(self) -> None:
+        """Write all figures once more."""
+        if self._solution is None:
+            self._unsolved()
+        else:
+            self.show_solution(self._solution, self._drift, self._shades)
+
     @Slot()
     def _unsolved(self) -> None:
         self._solution = None
@@ -255,12 +291,14 @@ class FloorScene(QGraphicsScene):
 
     def _follow_map(self) -> None:
         """Bring the items in line with the map; they keep their figures until it is solved."""
-        self.layout = lay_out(self.map, self.layout)
+        before, self.layout = self.layout.tiles, lay_out(self.map, self.layout)
         self._match_boards()
-        self._match_parts()
+        self._match_parts(before)
         self._router = Router(self.layout, self._router)
         self._routes = self._router.route()
-        self.runs.set_runs(self._routes, self.layout.grounds)
+        by_node = {run.node: run for run in self._routes}
+        # Their colours go by the order of the map, which stays when a part is moved.
+        self.runs.set_runs([by_node[node] for node in self.layout.pins], self.layout.grounds)
         self._lay_tags()
         self.setSceneRect(self.extent())
 
@@ -288,22 +326,24 @@ class FloorScene(QGraphicsScene):
         while self.marks:
             self.removeItem(self.marks.pop())
 
-    def _match_parts(self) -> None:
+    def _match_parts(self, before: Mapping[str, QRectF]) -> None:
         """Make and move tiles; one whose part is another now says nothing until it is solved."""
         self._drop(self.parts, self.map.parts)
+        tiles = self.layout.tiles
         for ref in self.map.parts:
-            turn, middle = self.layout.places[ref].turn, self.layout.tiles[ref].center()
-            item = self.parts.get(ref)
-            if item is None:
+            if ref not in self.parts:
+                turn, middle = self.layout.places[ref].turn, tiles[ref].center()
                 item = self.parts[ref] = PartItem(ref, self._face, turn, middle, self._paints)
                 self.addItem(item)
-            item.place(turn, middle)
+        self._put_back(ref for ref, tile in tiles.items() if before.get(ref) is not tile)
+        self._put_back(self._dragged & tiles.keys())
+        self._dragged = set()
 
     def _drop(self, table: dict[str, Any], wanted: Mapping[str, object] | None = None) -> None:
         """Take out items that are not wanted any more; all of them if the order has changed."""
         order = list(wanted or ())
         kept = [key for key in table if wanted is not None and key in wanted]
-        rest: Container[str] = kept if kept == order[: len(kept)] else ()
+        rest = frozenset(kept if kept == order[: len(kept)] else ())
         for key in [key for key in table if key not in rest]:
             self.removeItem(table.pop(key))
 
@@ -312,9 +352,9 @@ class FloorScene(QGraphicsScene):
         part, solution = self.map.parts[ref], self._solution
         number = None if solution is None else solution.network.part_index.get(ref)
         if number is None:
-            return part_face(part, None, 0, changed=False)
+            return part_face(part, None, 0, False, self.theme.figures)
         shade = self._shades.of_part(ref)
-        return part_face(part, solution, number, ref in self._drift, shade)
+        return part_face(part, solution, number, ref in self._drift, self.theme.figures, shade)
 
     def _sight(self) -> list[QRectF]:
         """Return what the views show of the floor."""
@@ -323,18 +363,22 @@ class FloorScene(QGraphicsScene):
     def _lay_tags(self) -> None:
         """Label every rail once on each board it reaches."""
         held = {(tag.node, tag.board): tag for tag in self.tags}
-        wanted = [(run.node, *tag) for run in self._routes for tag in run.tags]
-        tiles = boxes_of(self.layout.tiles.values())
-        self._spots = Spots(tiles, len(wanted), self._spots)
+        sheets = {name: corners(rect) for name, rect in self.layout.boards.items()}
+        wound = {n for p in self.map.parts.values() if isinstance(p, Winding) for n in p.nodes}
+        wants: dict[Hashable, Want] = {}
         self.tags = []
-        for node, board, x, y in wanted:
+        places = ((run, *place) for run in self._routes for place in run.tags)
+        for run, board, x, y in places:
+            node = run.node
             tag = held.pop((node, board), None) or self._new_tag(node, board)
             tag.set_colours(self.runs.colour(node), self.theme)
-            tag.usual_mm = self._usual_width(node)
+            tag.usual_mm = self._usual_width(node, node in wound)
             tag.room_mm = tag.needed_mm()
-            room = QSizeF(tag.room_mm, tag.rect().height())
-            tag.setPos(self._spots.settle(QPointF(x, y), room, self.layout.boards.get(board)))
+            wants[node, board] = Want(run, x, y, tag.room_mm, RailTag.TALL, sheets.get(board, ()))
             self.tags.append(tag)
+        self._spots = Spots(self.layout.boxes, wants, self._spots)
+        for tag in self.tags:
+            tag.place(self._spots.boxes[tag.node, tag.board])
         for tag in held.values():
             self.removeItem(tag)
         self._mark()
@@ -347,8 +391,8 @@ class FloorScene(QGraphicsScene):
 
     def _write(self, tag: RailTag, solution: Solution | None) -> None:
         shade = self._shades.of_rail(tag.node)
-        text, short = rail_texts(solution, tag.node, self._title(tag.node), shade)
-        tag.set_text(text, short)
+        title, figures = self._title(tag.node), self.theme.figures
+        tag.set_text(*rail_texts(solution, tag.node, title, figures, shade))
 
     def _write_tags(self) -> None:
         """Put the volts on the labels; they get other places if their room does not fit them."""
@@ -357,10 +401,9 @@ class FloorScene(QGraphicsScene):
         if any(tag.room_mm != tag.needed_mm() for tag in self.tags):
             self._lay_tags()
 
-    def _usual_width(self, node: str) -> float:
+    def _usual_width(self, node: str, wound: bool) -> float:
         """Return the width of a rail's label with volts of the usual size."""
-        ends = (self.map.parts[pin.ref] for pin in self.layout.pins[node])
-        volts = USUAL_AC_VOLTS if any(isinstance(p, Winding) for p in ends) else USUAL_VOLTS
+        volts = USUAL_AC_VOLTS if wound else USUAL_VOLTS
         return self._metrics.usual_mm(self._title(node) + volts)
 
     def _title(self, node: str) -> str:

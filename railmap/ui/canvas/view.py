@@ -30,7 +30,7 @@ from railmap.ui.canvas.gestures import (
     Pan,
     snapped,
 )
-from railmap.ui.canvas.group import Group, picked_of, refs_of
+from railmap.ui.canvas.group import ADDING, picked_of, refs_of
 from railmap.ui.canvas.joins import Join, PlacePart
 from railmap.ui.canvas.legend import LegendWidget
 from railmap.ui.canvas.menu import FloorMenu
@@ -46,7 +46,6 @@ REACH_MM = 5.0
 FIRST_GRID_MM = 1.0
 FAR_STEPS = 10
 """Steps of the grid that an arrow key moves something by while Shift is held."""
-ADDING = Qt.KeyboardModifier.ControlModifier | Qt.KeyboardModifier.ShiftModifier
 CARRIED = (PlacePart, ScalePhoto)
 """Gestures that go on between clicks."""
 HANDLE_SHAPES = {
@@ -83,12 +82,12 @@ class FloorView(QGraphicsView):
         self.floor.follow(bridge)
         self.setScene(self.floor)
         self._gesture: Gesture | None = None
-        self._fitted = True
+        self._fitted, self._shown = True, QRectF()
         self._menu_wanted = False
         self.grid_mm = FIRST_GRID_MM
         self.held = Qt.KeyboardModifier.NoModifier
         self.menu: FloorMenu | None = None
-        self.editor = FloorEditor(self)
+        self.editor = FloorEditor(theme, self)
         self.commands = FloorCommands(self)
         self.boards = BoardWork(self)
         self.legend = LegendWidget(theme, self)
@@ -113,6 +112,8 @@ class FloorView(QGraphicsView):
     def set_theme(self, theme: Theme) -> None:
         """Paint in another theme."""
         self.floor.set_theme(theme)
+        self.commands.set_theme(theme)
+        self.editor.set_theme(theme)
         self.legend.set_theme(theme)
 
     def reach_mm(self) -> float:
@@ -122,7 +123,7 @@ class FloorView(QGraphicsView):
     def fit(self) -> None:
         """Show everything."""
         self._fitted = True
-        box = self.floor.extent().adjusted(6, 6, -6, -6)
+        self._shown = box = self._whole()
         # The legend stands in the lower corner: keep its strip free of boards.
         strip = (self.legend.height() + 6) / max(self.viewport().height(), 1)
         box.setHeight(box.height() / (1 - min(strip, 0.4)))
@@ -236,6 +237,9 @@ class FloorView(QGraphicsView):
             self.bridge.pick(picked_of((*refs, found)) if adding else Picked("part", found))
             self.ensureVisible(tiles[found], 20, 20)
 
+    def _whole(self) -> QRectF:
+        return self.floor.extent().adjusted(6, 6, -6, -6)
+
     def _place_of(self, what: Picked) -> QRectF | None:
         layout = self.floor.layout
         if what.kind == "part":
@@ -267,16 +271,9 @@ class FloorView(QGraphicsView):
 
     def _map_changed(self, changes: object) -> None:
         self.stop()
-        self._keep_group()
         self._give_room(self.floor.extent())
-        if changes == () or self._fitted:
+        if changes == () or (self._fitted and self._whole() != self._shown):
             self.fit()
-
-    def _keep_group(self) -> None:
-        """Leave parts out of the selection that the map has no more."""
-        what = self.bridge.selection
-        if isinstance(what, Group):
-            self.bridge.pick(picked_of(ref for ref in what.refs if ref in self.bridge.map.parts))
 
     @Slot()
     def _coloured(self) -> None:

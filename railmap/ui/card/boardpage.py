@@ -2,39 +2,41 @@
 
 from __future__ import annotations
 
+from collections.abc import Callable, Sequence
 from functools import partial
-from typing import Any
+from typing import Any, cast
 
 import msgspec
 from PySide6.QtCore import Slot
-from PySide6.QtWidgets import QToolButton
+from PySide6.QtWidgets import QGridLayout, QPushButton, QToolButton
 
 from railmap.bench import boards, edits
 from railmap.errors import MapError
 from railmap.model import kinds
-from railmap.model.board import Board, Mark, Photo
+from railmap.model.board import Board, Mark, MarkKind, Photo
 from railmap.model.part import Part
 from railmap.model.railmap import Change
 from railmap.ui.bridge import Bridge, Picked
+from railmap.ui.canvas.boardwork import BoardWork
 from railmap.ui.canvas.marks import MARK_WORDS
 from railmap.ui.card.fields import fields_of
 from railmap.ui.card.figures import Figures
 from railmap.ui.card.form import Form
 from railmap.ui.card.page import Page
 from railmap.ui.theme import Theme
-from railmap.units import show
 
 
 class BoardPage(Page):
-    """One board: its name, size and air."""
+    """One board: its name, size and air, its photo and its marks."""
 
-    def __init__(self, bridge: Bridge, theme: Theme, name: str) -> None:
+    def __init__(self, bridge: Bridge, theme: Theme, name: str, work: BoardWork) -> None:
         super().__init__(bridge, theme)
-        self.name = name
+        self.name, self._work = name, work
+        self.buttons: dict[str, QPushButton] = {}
         self.figures = Figures(theme)
         self.column.addWidget(self.figures)
         self.section("The board")
-        self.form = Form(fields_of(Board, frozenset({"photo", "marks"})), self._give, theme.warn)
+        self.form = Form(fields_of(Board, frozenset({"photo", "marks"})), self._give, theme)
         self.column.addWidget(self.form)
         self.photo: Form | None = None
         self.marks: list[Form] = []
@@ -50,22 +52,54 @@ class BoardPage(Page):
         return board.photo is not None, len(board.marks)
 
     def _build_photo(self) -> None:
-        if self.bridge.map.boards[self.name].photo is not None:
-            self.section("Photo")
+        self.section("Photo")
+        there = self.bridge.map.boards[self.name].photo is not None
+        wanted = [
+            one for one in self._work.photo_commands(self.name) if there or not one.needs_photo
+        ]
+        names = [f"photo {one.name}" for one in wanted]
+        self._add_buttons(names, self._do_with_photo)
+        for name, one in zip(names, wanted, strict=True):
+            text = one.text.replace("&", "")
+            self.buttons[name].setText(text if one.needs_photo else "Put a photo under it…")
+            self.buttons[name].setAccessibleName(f"Photo: {text.lower()}")
+        if there:
             fields = fields_of(Photo, frozenset({"jpeg"}))
-            self.photo = Form(fields, self._give_photo, self.theme.warn)
+            self.photo = Form(fields, self._give_photo, self.theme)
             self.column.addWidget(self.photo)
 
+    def _add_buttons(self, names: Sequence[str], slot: Callable[[], None]) -> None:
+        """Add buttons in two columns; the first of an odd number has both."""
+        grid = QGridLayout()
+        grid.setSpacing(6)
+        place = len(names) % 2
+        for number, name in enumerate(names):
+            button = self.buttons[name] = QPushButton()
+            button.setObjectName(name)
+            button.clicked.connect(slot)
+            if number == 0 and place:
+                grid.addWidget(button, 0, 0, 1, 2)
+            else:
+                grid.addWidget(button, (number + place) // 2, (number + place) % 2)
+        self.column.addLayout(grid)
+
     def _build_marks(self) -> None:
+        self.section("Add a mark")
+        self._add_buttons([f"mark {kind}" for kind in MARK_WORDS], self._add_mark)
+        for kind, word in MARK_WORDS.items():
+            button = self.buttons[f"mark {kind}"]
+            button.setText(word)
+            button.setAccessibleName(f"Add a mark: {word.lower()}")
+            button.setToolTip("It is put where the board is seen; drag it to its place")
         for number, mark in enumerate(self.bridge.map.boards[self.name].marks):
             self.section(f"{MARK_WORDS[mark.kind]} {mark.date}".rstrip())
             fields = fields_of(Mark, frozenset())
-            form = Form(fields, partial(self._give_mark, number), self.theme.warn)
+            form = Form(fields, partial(self._give_mark, number), self.theme)
             remove = QToolButton()
             remove.setText("Remove")
             remove.setToolTip("Take this mark away")
             remove.setAccessibleName(f"Remove mark {number + 1}")
-            remove.setObjectName(str(number))
+            remove.setObjectName(f"remove {number}")
             remove.clicked.connect(self._remove_mark)
             self.marks.append(form)
             self.column.addWidget(form)
@@ -95,7 +129,7 @@ class BoardPage(Page):
             float(solution.watts[at[p.ref]]) for p in on
             if p.ref in at and not isinstance(p, kinds.Load)
         )  # fmt: skip
-        return [[("heat in its parts, loads apart", show(heat, "W"), "")]]
+        return [[("heat in its parts, loads apart", self.theme.figures.show(heat, "W"), "")]]
 
     @property
     def about(self) -> Picked:
@@ -144,10 +178,20 @@ class BoardPage(Page):
         return self.edit(f"Change mark of {self.name}", changes)
 
     @Slot()
+    def _do_with_photo(self) -> None:
+        name = self.sender().objectName().removeprefix("photo ")
+        commands = self._work.photo_commands(self.name)
+        next(one for one in commands if one.name == name).run()
+
+    @Slot()
+    def _add_mark(self) -> None:
+        kind = self.sender().objectName().removeprefix("mark ")
+        self._work.add_mark_in_sight(self.name, cast("MarkKind", kind))
+
+    @Slot()
     def _remove_mark(self) -> None:
-        number = int(self.sender().objectName())
-        changes = boards.remarked(self.bridge.map, self.name, number, None)
-        self.bridge.do(f"Remove mark of {self.name}", changes)
+        number = int(self.sender().objectName().removeprefix("remove "))
+        self._work.change_mark(self.name, number, None)
 
     def _rename(self, new: str) -> str:
         try:

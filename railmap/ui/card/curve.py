@@ -12,7 +12,6 @@ from PySide6.QtWidgets import QWidget
 
 from railmap.bench.sweeps import Sweep
 from railmap.ui.theme import Theme
-from railmap.units import code
 
 MOST_RAILS = 4
 
@@ -84,12 +83,12 @@ class SweepCurve(QWidget):
     def _axes(
         self, painter: QPainter, frame: QRectF, sweep: Sweep, low: float, high: float
     ) -> None:
-        font = painter.font()
+        font, figures = painter.font(), self._theme.figures
         font.setPointSizeF(font.pointSizeF() * 0.82)
         painter.setFont(font)
         for part in (0.0, 0.5, 1.0):
             y = frame.bottom() - part * frame.height()
-            text = f"{low + part * (high - low):.1f}".replace("-", "−")
+            text = figures.sign(f"{low + part * (high - low):.1f}").replace("-", "−")
             box = QRectF(0, y - 8, frame.left() - 4, 16)
             flags = Qt.AlignmentFlag.AlignRight | Qt.AlignmentFlag.AlignVCenter
             painter.drawText(box, flags, text)
@@ -98,7 +97,7 @@ class SweepCurve(QWidget):
             (first, Qt.AlignmentFlag.AlignLeft),
             (last, Qt.AlignmentFlag.AlignRight),
         ):
-            text = code(float(f"{value:.2g}"), sweep.unit)
+            text = figures.code(float(f"{value:.2g}"), sweep.unit)
             painter.drawText(
                 QRectF(frame.left(), frame.bottom() + 3, frame.width(), 16), flag, text
             )

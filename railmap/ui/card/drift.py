@@ -20,7 +20,6 @@ from railmap.errors import RailmapError
 from railmap.ui.bridge import sentence
 from railmap.ui.card.form import write_into
 from railmap.ui.theme import Theme
-from railmap.units import code, parse
 
 DECADES = 1.0
 """The slider goes this many decades either way."""
@@ -87,7 +86,7 @@ class DriftPanel(QWidget):
 
     def __init__(self, theme: Theme, parent: QWidget | None = None) -> None:
         super().__init__(parent)
-        self._base, self._unit = 1.0, ""
+        self._base, self._unit, self._figures = 1.0, "", theme.figures
         self._busy = False
         self._title = QLabel()
         self._value = QLineEdit()
@@ -122,14 +121,14 @@ class DriftPanel(QWidget):
     def show_part(self, base: float, unit: str, tried: float | None, theme: Theme) -> None:
         """Show a part's last known value, and what is tried in its place."""
         self._base, self._unit = base, unit
-        self.slider.theme = theme
+        self.slider.theme, self._figures = theme, theme.figures
         # A scale of ratios has no place for nought.
         self.slider.setEnabled(base != 0)
         self._busy = True
         value = base if tried is None else tried
-        self._title.setText(f"What if it were not {code(base, unit)}?")
+        self._title.setText(f"What if it were not {self._figures.code(base, unit)}?")
         if not (self._value.hasFocus() and self._value.isModified()):
-            write_into(self._value, code(value, unit))
+            write_into(self._value, self._figures.code(value, unit))
             self._say("")
         if base and value / base > 0 and not self.slider.isSliderDown():
             self.slider.setValue(round(math.log10(value / base) / DECADES * STEPS))
@@ -155,7 +154,7 @@ class DriftPanel(QWidget):
             return
         self._value.setModified(False)
         try:
-            value = parse(self._value.text(), self._unit)
+            value = self._figures.parse(self._value.text(), self._unit)
         except RailmapError as error:
             self._say(str(error))
             return
@@ -166,7 +165,7 @@ class DriftPanel(QWidget):
         self.tried.emit(None if value == self._base else value)
 
     def _say(self, reason: str) -> None:
-        self._reason.setText(sentence(reason) if reason else "")
+        self._reason.setText(self._figures.words(sentence(reason)) if reason else "")
         self._reason.setVisible(bool(reason))
 
     @Slot()

@@ -11,8 +11,8 @@ import msgspec
 
 from railmap.bench.part_columns import unit_of
 from railmap.errors import UnitError
+from railmap.figures import Figures
 from railmap.model.part import Part
-from railmap.units import code, parse
 
 _FORMS = {"bool": "yes", "float": "number", "int": "whole"}
 _LABELS = {
@@ -69,15 +69,15 @@ class Field:
     choices: tuple[str, ...] = ()
     optional: bool = False
 
-    def write(self, value: Any) -> str:
+    def write(self, value: Any, figures: Figures) -> str:
         """Return a value as text for the card."""
         if value is None:
             return ""
         if self.form == "number":
-            return _written(float(value), self.unit)
+            return _written(float(value), self.unit, figures)
         return str(value)
 
-    def read(self, text: str) -> Any:
+    def read(self, text: str, figures: Figures) -> Any:
         """Return the value that text on the card stands for.
 
         Raises
@@ -89,7 +89,7 @@ class Field:
             return text.strip()
         if not text.strip() and self.optional:
             return None
-        value = parse(text, self.unit)
+        value = figures.parse(text, self.unit)
         if self.form != "whole":
             return value
         if not value.is_integer():
@@ -101,12 +101,10 @@ class Field:
         return choice or _EMPTY_WORDS.get(self.name, "–")
 
 
-def _written(value: float, unit: str) -> str:
+def _written(value: float, unit: str, figures: Figures) -> str:
     if unit in ("ohm", "F", "H", "V", "A", "W") and value >= 0:
-        return code(value, unit)
-    if unit == "%":
-        return f"{value:g} %"
-    return f"{value:g}"
+        return figures.code(value, unit)
+    return figures.sign(f"{value:g} %" if unit == "%" else f"{value:g}")
 
 
 def fields_of(kind: type[msgspec.Struct], skip: frozenset[str]) -> list[Field]:

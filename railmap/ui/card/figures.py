@@ -11,6 +11,8 @@ from PySide6.QtWidgets import QSizePolicy, QWidget
 from railmap.ui.theme import STEP_SIZE, STEPS, Theme, ink_on, stress_step
 
 MOST = STEPS * STEP_SIZE
+LEAST_POINTS = 6.0
+"""Figures do not become smaller than this to find room."""
 
 
 class Figures(QWidget):
@@ -60,9 +62,9 @@ class Figures(QWidget):
         small.setPointSizeF(self.font().pointSizeF() * 0.86)
         large.setPointSizeF(self.font().pointSizeF() * 1.45)
         large.setBold(True)
-        fits = QFontMetricsF(large).horizontalAdvance(figure)
-        if fits > box.width():
-            large.setPointSizeF(large.pointSizeF() * box.width() / fits)
+        # A smaller font is not smaller by the same ratio, for its hints: measured until it fits.
+        while large.pointSizeF() > LEAST_POINTS and _width(large, figure) > box.width():
+            large.setPointSizeF(large.pointSizeF() - 0.25)
         painter.setPen(self._theme.soft_ink)
         painter.setFont(small)
         side = Qt.AlignmentFlag.AlignLeft
@@ -74,6 +76,10 @@ class Figures(QWidget):
         painter.setFont(large)
         low = QRectF(box.x(), box.y() + 14, box.width(), 26)
         painter.drawText(low, side | Qt.AlignmentFlag.AlignVCenter, figure)
+
+
+def _width(font: QFont, text: str) -> float:
+    return QFontMetricsF(font).horizontalAdvance(text)
 
 
 class StressBar(QWidget):

@@ -6,13 +6,14 @@ from collections.abc import Callable
 from typing import Any
 
 from PySide6.QtCore import Qt, Slot
-from PySide6.QtGui import QColor, QPalette
+from PySide6.QtGui import QPalette
 from PySide6.QtWidgets import QCheckBox, QComboBox, QGridLayout, QLabel, QLineEdit, QWidget
 
 from railmap.errors import RailmapError
 from railmap.ui.bridge import sentence
 from railmap.ui.card.choice import ChoiceBox
 from railmap.ui.card.fields import Field
+from railmap.ui.theme import Theme
 
 Give = Callable[[str, Any], str]
 """Takes a field's name and value; returns an empty text, or the reason why it was refused."""
@@ -34,16 +35,16 @@ class Form(QWidget):
         What to show.
     give : callable
         Called with name and value when one has been changed.
-    warn : QColor
-        Ink of a reason.
+    theme : Theme
+        Ink of a reason, and how figures are written and read.
     """
 
     def __init__(
-        self, fields: list[Field], give: Give, warn: QColor, parent: QWidget | None = None
+        self, fields: list[Field], give: Give, theme: Theme, parent: QWidget | None = None
     ) -> None:
         super().__init__(parent)
         self._give = give
-        self._warn = warn
+        self._theme = theme
         self._fields = {f.name: f for f in fields}
         self.editors: dict[str, QWidget] = {}
         self._reasons: dict[str, QLabel] = {}
@@ -80,7 +81,7 @@ class Form(QWidget):
         reason.setWordWrap(True)
         reason.setVisible(False)
         colours = reason.palette()
-        colours.setColor(QPalette.ColorRole.WindowText, self._warn)
+        colours.setColor(QPalette.ColorRole.WindowText, self._theme.warn)
         reason.setPalette(colours)
         grid.addWidget(label, row, 0, Qt.AlignmentFlag.AlignLeft | Qt.AlignmentFlag.AlignVCenter)
         grid.addWidget(editor, row, 1)
@@ -120,14 +121,13 @@ class Form(QWidget):
     def _typed(self) -> None:
         self._read(self.sender().objectName())
 
-    @staticmethod
-    def _show(editor: QWidget, field: Field, value: Any) -> None:
+    def _show(self, editor: QWidget, field: Field, value: Any) -> None:
         if isinstance(editor, QCheckBox):
             editor.setChecked(bool(value))
         elif isinstance(editor, QComboBox):
             editor.setCurrentIndex(editor.findData(value))
         elif isinstance(editor, QLineEdit):
-            write_into(editor, field.write(value))
+            write_into(editor, field.write(value, self._theme.figures))
 
     def _read(self, name: str) -> None:
         field, editor = self._fields[name], self.editors[name]
@@ -135,11 +135,12 @@ class Form(QWidget):
         if not editor.isModified():
             return
         editor.setModified(False)
-        if editor.text() == field.write(self._values.get(name)):
+        figures = self._theme.figures
+        if editor.text() == field.write(self._values.get(name), figures):
             self._say(name, "")
             return
         try:
-            value = field.read(editor.text())
+            value = field.read(editor.text(), figures)
         except RailmapError as error:
             self._say(name, str(error))
             return
@@ -151,5 +152,5 @@ class Form(QWidget):
 
     def _say(self, name: str, reason: str) -> None:
         label = self._reasons[name]
-        label.setText(sentence(reason) if reason else "")
+        label.setText(self._theme.figures.words(sentence(reason)) if reason else "")
         label.setVisible(bool(reason))

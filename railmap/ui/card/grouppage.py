@@ -19,7 +19,6 @@ from railmap.ui.card.figures import Figures
 from railmap.ui.card.form import Form
 from railmap.ui.card.page import Page
 from railmap.ui.theme import Theme
-from railmap.units import show
 
 MOST_NAMED = 24
 """So many references are listed in full."""
@@ -35,7 +34,7 @@ class GroupPage(Page):
         self.figures = Figures(theme)
         self.column.addWidget(self.figures)
         self.section("The same for all")
-        self.form = Form(self._fields(), self._give, theme.warn)
+        self.form = Form(self._fields(), self._give, theme)
         self.column.addWidget(self.form)
         self.section("Selected")
         self.names = QLabel()
@@ -100,7 +99,7 @@ class GroupPage(Page):
             for p in parts
             if p.ref in at and not isinstance(p, kinds.Load)
         )
-        return [[("heat in them, loads apart", show(heat, "W"), "")]]
+        return [[("heat in them, loads apart", self.theme.figures.show(heat, "W"), "")]]
 
     def _give(self, name: str, value: Any) -> str:
         m, refs = self.bridge.map, self._group.refs

@@ -2,12 +2,12 @@
 
 from __future__ import annotations
 
-from collections.abc import Callable
+from collections.abc import Callable, Sequence
 from dataclasses import dataclass
 from datetime import date
 
 from PySide6.QtCore import Slot
-from PySide6.QtGui import QColor, QPalette
+from PySide6.QtGui import QPalette
 from PySide6.QtWidgets import QGridLayout, QLabel, QLineEdit, QWidget
 
 from railmap.bench.known import value_fields
@@ -17,7 +17,7 @@ from railmap.ui.bridge import sentence
 from railmap.ui.card.choice import ChoiceBox
 from railmap.ui.card.fields import Field, part_fields
 from railmap.ui.card.form import write_into
-from railmap.units import code
+from railmap.ui.theme import Theme
 
 Give = Callable[[Stage, str, Known | None], str]
 """Takes stage, field and value; returns an empty text, or the reason why it was refused."""
@@ -44,13 +44,13 @@ class KnownForm(QWidget):
         The part; one of another kind needs another form.
     give : callable
         Called when a value has been changed.
-    warn : QColor
-        Ink of a reason.
+    theme : Theme
+        Ink of a reason, and how figures are written and read.
     """
 
-    def __init__(self, part: Part, give: Give, warn: QColor) -> None:
+    def __init__(self, part: Part, give: Give, theme: Theme) -> None:
         super().__init__()
-        self._part, self._give = part, give
+        self._part, self._give, self._figures = part, give, theme.figures
         fields = {f.name: f for f in part_fields(type(part))}
         self._fields = {name: fields[name] for name in value_fields(part)}
         self._grid = QGridLayout(self)
@@ -62,7 +62,7 @@ class KnownForm(QWidget):
         self.more.activated.connect(self._add)
         self.reason, self.history = QLabel(), QLabel()
         colours = self.reason.palette()
-        colours.setColor(QPalette.ColorRole.WindowText, warn)
+        colours.setColor(QPalette.ColorRole.WindowText, theme.warn)
         self.reason.setPalette(colours)
         for label in (self.reason, self.history):
             label.setWordWrap(True)
@@ -71,8 +71,16 @@ class KnownForm(QWidget):
             self._grid.addWidget(widget, place, 0, 1, 4)
         self.show_part(part)
 
-    def show_part(self, part: Part) -> None:
-        """Show the values of a part; a line that is being typed in keeps its text."""
+    def show_part(self, part: Part, revised: Sequence[str] = ()) -> None:
+        """Show the values of a part; a line that is being typed in keeps its text.
+
+        Parameters
+        ----------
+        part : Part
+            The part.
+        revised : sequence of str
+            A line for each revision that says something of it.
+        """
         self._part = part
         for stage in STAGES:
             self._row(stage, part.main_field)
@@ -83,7 +91,11 @@ class KnownForm(QWidget):
             self._show(row, known)
         self._fill_more()
         lines = [self._said(entry.stage, entry.field, entry) for entry in reversed(part.earlier)]
-        self.history.setText("\n".join(["Before:", *lines]))
+        lines = [
+            *(["By revision:", *revised] * bool(revised)),
+            *(["Before:", *lines] * bool(lines)),
+        ]
+        self.history.setText("\n".join(lines))
         self.history.setVisible(bool(lines))
 
     def complaint(self) -> str:
@@ -93,7 +105,7 @@ class KnownForm(QWidget):
     def _said(self, stage: str, name: str, known: object) -> str:
         value = getattr(known, "value", 0.0)
         field = self._fields.get(name)
-        text = field.write(value) if field else code(value, "")
+        text = field.write(value, self._figures) if field else self._figures.code(value, "")
         more = " ".join(t for t in (getattr(known, "date", ""), getattr(known, "source", "")) if t)
         label = "" if name == self._part.main_field or field is None else f" {field.label.lower()}"
         return f"{stage}{label} {text}" + (f" ({more})" if more else "")
@@ -117,11 +129,10 @@ class KnownForm(QWidget):
             self._grid.addWidget(line, place, column)
         self.rows[stage, name] = _Row(stage, field, lines)
 
-    @staticmethod
-    def _show(row: _Row, known: Known | None) -> None:
+    def _show(self, row: _Row, known: Known | None) -> None:
         texts = ("", "", "")
         if known is not None:
-            texts = (row.field.write(known.value), known.date, known.source)
+            texts = (row.field.write(known.value, self._figures), known.date, known.source)
         for line, text in zip(row.lines.values(), texts, strict=True):
             if not (line.hasFocus() and line.isModified()):
                 write_into(line, text)
@@ -170,13 +181,13 @@ class KnownForm(QWidget):
         if not texts["value"]:
             return None
         held: Known | None = getattr(self._part, row.stage).get(row.field.name)
-        value = row.field.read(texts["value"])
-        if held is not None and row.field.write(held.value) == texts["value"]:
+        value = row.field.read(texts["value"], self._figures)
+        if held is not None and row.field.write(held.value, self._figures) == texts["value"]:
             value = held.value
         if held is None and not texts["date"]:
             texts["date"] = date.today().isoformat()
         return Known(float(value), texts["date"], texts["source"])
 
     def _say(self, reason: str) -> None:
-        self.reason.setText(sentence(reason) if reason else "")
+        self.reason.setText(self._figures.words(sentence(reason)) if reason else "")
         self.reason.setVisible(bool(reason))

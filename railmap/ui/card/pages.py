@@ -13,6 +13,7 @@ from railmap.bench import edits
 from railmap.bench.joining import joined, taken_off
 from railmap.bench.known import with_known
 from railmap.bench.part_columns import KIND_WORDS
+from railmap.bench.revisions import present
 from railmap.errors import MapError
 from railmap.model import kinds
 from railmap.model.part import Known, Part, Stage
@@ -27,10 +28,11 @@ from railmap.ui.card.figures import Figures, StressBar
 from railmap.ui.card.form import Form, write_into
 from railmap.ui.card.knownform import KnownForm
 from railmap.ui.card.page import Page
+from railmap.ui.card.revised import revision_lines
+from railmap.ui.card.surging import SurgeBox, Surging
 from railmap.ui.card.sweeping import SweepBox
 from railmap.ui.faces import percent, shift_text, value_text, volts_text
 from railmap.ui.theme import Theme
-from railmap.units import show
 
 LEAST_AMPS = 1e-7
 """Less than this flows into a rail's parts only in rounding."""
@@ -39,7 +41,7 @@ LEAST_AMPS = 1e-7
 class PartPage(Page):
     """One part: its figures, its drift, its values, and what it joins."""
 
-    def __init__(self, bridge: Bridge, theme: Theme, ref: str) -> None:
+    def __init__(self, bridge: Bridge, theme: Theme, ref: str, surging: Surging) -> None:
         super().__init__(bridge, theme)
         self.ref = ref
         part = bridge.map.parts[ref]
@@ -49,13 +51,17 @@ class PartPage(Page):
         self.bars: list[StressBar] = []
         self._bars = QVBoxLayout()
         self.column.addLayout(self._bars)
+        self.surge: SurgeBox | None = None
+        if isinstance(part, kinds.Diode | kinds.Bridge):
+            self.surge = SurgeBox(bridge, surging, theme, ref)
+            self.column.addWidget(self.surge)
         self.drift = self._drift_panel(part)
         self.section("Values as drawn")
         reference = Field("ref", "Reference", "", "text")
-        self.form = Form([reference, *part_fields(type(part))], self._give, theme.warn)
+        self.form = Form([reference, *part_fields(type(part))], self._give, theme)
         self.column.addWidget(self.form)
         self.section("As fitted and as found")
-        self.known = KnownForm(part, self._give_known, theme.warn)
+        self.known = KnownForm(part, self._give_known, theme)
         self.column.addWidget(self.known)
         self.section("Joins")
         self.pins = self._pin_boxes(part)
@@ -106,17 +112,20 @@ class PartPage(Page):
         if not self.stands():
             return
         part = self.bridge.map.parts[self.ref]
-        self.heading.setText(f"{part.ref}   {value_text(part)}")
+        self.heading.setText(f"{part.ref}   {value_text(part, self.theme.figures)}")
         where = f"on {part.board}" if part.board else "on no board"
         self.below.setText(f"{KIND_WORDS[part.kind]} {where}")
         self.form.show_values(part)
-        self.known.show_part(part)
+        revised = revision_lines(self.bridge.map, self.ref, self.theme.figures)
+        self.known.show_part(part, revised)
         for pin, box in self.pins.items():
             self._fill(box, pin, part)
         value = part.now()
         if self.drift is not None and value is not None:
             self.drift.show_part(value, part.unit, self.bridge.drift.get(self.ref), self.theme)
-            self.sweep.refresh()
+            self.sweep.show_part(self.ref)
+        if self.surge is not None:
+            self.surge.show_part(self.ref)
         self._show_figures()
 
     def _fill(self, box: QComboBox, pin: str, part: Part) -> None:
@@ -139,12 +148,16 @@ class PartPage(Page):
             return
         now = solution.part(self.ref)
         was = calm.part(self.ref) if calm is not None and self.bridge.drift else now
+        style = self.theme.figures
         rows = [[
-            ("across it", show(abs(now.volts), "V"), show(abs(was.volts), "V")),
-            ("through it", show(abs(now.amps), "A"), show(abs(was.amps), "A")),
-            ("heat", show(now.watts, "W"), show(was.watts, "W")),
+            ("across it", style.show(abs(now.volts), "V"), style.show(abs(was.volts), "V")),
+            ("through it", style.show(abs(now.amps), "A"), style.show(abs(was.amps), "A")),
+            ("heat", style.show(now.watts, "W"), style.show(was.watts, "W")),
         ]]  # fmt: skip
-        pins = [(p, volts_text(v), volts_text(was.pin_volts[p])) for p, v in now.pin_volts.items()]
+        pins = [
+            (pin, volts_text(volts, style), volts_text(was.pin_volts[pin], style))
+            for pin, volts in now.pin_volts.items()
+        ]
         rows.append(pins[:3])
         self.figures.show_rows(rows, self.theme)
         self._show_checks(now.checks)
@@ -155,6 +168,7 @@ class PartPage(Page):
             self._bars.addWidget(self.bars[-1])
         for bar in self.bars[len(checks) :]:
             bar.setVisible(False)
+        show = self.theme.figures.show
         for bar, check in zip(self.bars, checks, strict=False):
             text = f"{show(check.value, check.unit)} of {show(check.allowed, check.unit)}"
             title = f"{check.what.capitalize()}  {percent(check.ratio)}"
@@ -259,7 +273,7 @@ class RailPage(Page):
         self.column.addWidget(self.bar)
         self.section("The rail")
         fields = fields_of(Rail, frozenset({"node"}))
-        self.form = Form(fields, self._give, theme.warn)
+        self.form = Form(fields, self._give, theme)
         self.column.addWidget(self.form)
         self.section("On it")
         self.parts = QLabel()
@@ -295,7 +309,7 @@ class RailPage(Page):
 
     def _line(self, part: Part) -> str:
         solution = self.bridge.solution
-        text = f"{part.ref}  {value_text(part)}"
+        text = f"{part.ref}  {value_text(part, self.theme.figures)}"
         if solution is None or part.ref not in solution.network.part_index:
             return text
         amps = solution.part(part.ref).pin_amps
@@ -303,7 +317,8 @@ class RailPage(Page):
         flow = amps[pin]
         if not math.isfinite(flow) or abs(flow) < LEAST_AMPS:
             return text
-        return f"{text}   {'takes' if flow > 0 else 'gives'} {show(abs(flow), 'A')}"
+        verb = "takes" if flow > 0 else "gives"
+        return f"{text}   {verb} {self.theme.figures.show(abs(flow), 'A')}"
 
     def _show_figures(self, rail: Rail) -> None:
         solution, calm = self.bridge.solution, self.bridge.calm
@@ -313,16 +328,17 @@ class RailPage(Page):
             return
         now = solution.volts(self.node)
         was = calm.volts(self.node) if calm is not None and self.bridge.drift else now
-        row = [("forecast", volts_text(now), volts_text(was))]
+        style = self.theme.figures
+        row = [("forecast", volts_text(now, style), volts_text(was, style))]
         if rail.label_volts is not None:
-            row.append(("label", volts_text(rail.label_volts), ""))
+            row.append(("label", volts_text(rail.label_volts, style), ""))
             if rail.label_volts and math.isfinite(now):
                 off = 100 * (now / rail.label_volts - 1)
-                row.append(("from the label", shift_text(off), ""))
+                row.append(("from the label", shift_text(off, style), ""))
         self.figures.show_rows([row, *self._ripple_row()], self.theme)
         self.bar.setVisible(rail.max_volts is not None)
         if rail.max_volts is not None:
-            text = f"{show(abs(now), 'V')} of {show(rail.max_volts, 'V')}"
+            text = f"{style.show(abs(now), 'V')} of {style.show(rail.max_volts, 'V')}"
             ratio = abs(now) / rail.max_volts
             self.bar.show_check(f"Limit  {percent(ratio)}", text, ratio, self.theme)
 
@@ -332,10 +348,11 @@ class RailPage(Page):
         if solution is None or solution.turn is None:
             return []
         ripple = solution.ripple(self.node)
-        often = "–" if math.isnan(ripple.hertz) else show(ripple.hertz, "Hz")
+        style = self.theme.figures
+        often = "–" if math.isnan(ripple.hertz) else style.show(ripple.hertz, "Hz")
         return [[
-            ("ripple pp", show(ripple.volts_pp, "V"), ""), ("how often", often, ""),
-            ("lowest", volts_text(ripple.low_volts), ""),
+            ("ripple pp", style.show(ripple.volts_pp, "V"), ""), ("how often", often, ""),
+            ("lowest", volts_text(ripple.low_volts, style), ""),
         ]]  # fmt: skip
 
     def _give(self, name: str, value: Any) -> str:
@@ -360,7 +377,7 @@ class MapPage(Page):
         self.figures = Figures(theme)
         self.column.addWidget(self.figures)
         self.section("The map")
-        self.form = Form(fields_of(About, frozenset()), self._give, theme.warn)
+        self.form = Form(fields_of(About, frozenset()), self._give, theme)
         self.column.addWidget(self.form)
         note = QLabel(
             "Select a part, a rail or a board to see and change it. Drag from a pin to another "
@@ -378,7 +395,9 @@ class MapPage(Page):
         m = self.bridge.map
         self.heading.setText(m.title or "New map")
         counts = ((m.boards, "board"), (m.parts, "part"), (m.rails, "rail"))
-        self.below.setText(", ".join(_counted(len(found), word) for found, word in counts))
+        fitted = present(m)
+        end = f"; fitted as revision {fitted}" if fitted else ""
+        self.below.setText(", ".join(_counted(len(found), word) for found, word in counts) + end)
         self.form.show_values(m.about)
         self.figures.show_rows(self._power(), self.theme)
 
@@ -387,6 +406,7 @@ class MapPage(Page):
         if solution is None or solution.status not in (SOLVED, PARTLY):
             return []
         figures = ("power in", solution.power_in), ("power out", solution.power_out)
+        show = self.theme.figures.show
         return [[(caption, show(watts, "W"), "") for caption, watts in figures]]
 
     def _give(self, name: str, value: Any) -> str:

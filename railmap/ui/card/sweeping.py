@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 
 import numpy as np
 from PySide6.QtCore import QTimer, Slot
@@ -59,17 +59,19 @@ class SweepBox(QWidget):
         bridge.desk.done.connect(self._came)
         bridge.map_changed.connect(self._outdated)
 
-    def refresh(self) -> None:
-        """Mark the value that is tried; order a new curve if anything else has changed."""
+    def show_part(self, ref: str) -> None:
+        """Show a part, which may have another name now.
+
+        Marks the value that is tried, and orders a new curve if anything else has changed.
+        """
+        self._ref = ref
         part = self._bridge.map.parts.get(self._ref)
         value = None if part is None else part.now()
         if value is None or value <= 0:
             return
         self.curve.show_value(self._bridge.drift.get(self._ref, value))
         others = {r: v for r, v in self._bridge.drift.items() if r != self._ref}
-        change = self._bridge.what_is_tried(drift=False)
-        change = WhatIf(others, change.unplugged, change.accessories_out, change.mains_volts,
-                        change.loads_off)  # fmt: skip
+        change = replace(self._bridge.what_is_tried(drift=False), parts=others)
         wanted = _Order(self._ref, value, change)
         if wanted != self._order:
             self._order = wanted

@@ -6,6 +6,7 @@ import math
 from collections.abc import Iterable
 
 from railmap.bench.rungs import Rung
+from railmap.model.record import STAGES
 from railmap.ui.ladder.crowd import Crowd
 from railmap.ui.ladder.falls import falls_of
 from railmap.ui.ladder.foot import lay_foot
@@ -13,7 +14,7 @@ from railmap.ui.ladder.ground import Ground, Order, ground_of
 from railmap.ui.ladder.names import lay_names
 from railmap.ui.ladder.notes import FULL_FROM, lay_notes
 from railmap.ui.ladder.plan import heading
-from railmap.ui.ladder.shapes import Bar, Box, Diamond, Drawing, Span, Text
+from railmap.ui.ladder.shapes import Bar, Box, Drawing, Sign, Span, Text
 
 NOTHING_YET = ("No rungs yet.", "A source and what it feeds", "will stand here.")
 
@@ -43,21 +44,19 @@ def arrange(order: Order) -> Drawing:
     texts += names
     ticks = _grid(ground)
     texts += [t for t in _scale(ground, ticks) if not any(t.box.overlaps(n.box) for n in names)]
-    diamonds, limits = _diamonds(ground), [*_limits(ground)]
+    signs, limits = _signs(ground), [*_limits(ground)]
     taken = (
-        [t.box.grown(2) for t in texts]
-        + [f.tile.grown(1) for f in falls]
-        + [d.box for d in diamonds]
+        [t.box.grown(2) for t in texts] + [f.tile.grown(1) for f in falls] + [d.box for d in signs]
     )
     lines = [_hit(f.line, True) for f in falls] + [_hit(b.line, False) for b in bars]
     lines += [Box(b.left, min(b.top, b.bottom), b.right, max(b.top, b.bottom)) for b in limits]
-    crowd = Crowd(taken, lines, _room(ground), len(falls) + len(diamonds) + len(bars))
-    notes, spots = lay_notes(ground, bars, falls, diamonds, crowd)
+    crowd = Crowd(taken, lines, _room(ground), len(falls) + len(signs) + len(bars))
+    notes, spots = lay_notes(ground, bars, falls, signs, crowd)
     return Drawing(
         ground.clip, tuple(_columns(ground)), tuple(ticks), _zero(ground),
         tuple(_bands(ground)), tuple(_label_lines(ground)), tuple(limits),
         tuple(_ghosts(ground)), tuple(bars), tuple(falls), tuple(leaders),
-        tuple(texts + notes), tuple(diamonds), tuple(swatches), spots,
+        tuple(texts + notes), tuple(signs), tuple(swatches), spots,
     )  # fmt: skip
 
 
@@ -112,7 +111,8 @@ def _bars(ground: Ground) -> list[Bar]:
         y = ground.node_y(rung.node)
         if not math.isnan(y) and ground.in_sight(y):
             left, right = ground.plan.reach(rung, ground.order.ladder.narrow)
-            found.append(Bar(Box(left, y, right, y), ("rail", rung.node), rung.rail is None))
+            line, step = Box(left, y, right, y), ground.order.figures.rails.get(rung.node, -1)
+            found.append(Bar(line, ("rail", rung.node), rung.rail is None, step))
     return found
 
 
@@ -158,13 +158,14 @@ def _ghosts(ground: Ground) -> Iterable[Box]:
             yield Box(left, y, right, y)
 
 
-def _diamonds(ground: Ground) -> list[Diamond]:
-    found: list[Diamond] = []
+def _signs(ground: Ground) -> list[Sign]:
+    found: list[Sign] = []
     for mark in ground.order.figures.marks:
         rung, y = ground.order.ladder.rungs.get(mark.node), ground.y(mark.volts)
         if rung is not None and ground.in_sight(y):
-            x = ground.plan.home(rung)[1] - (18 if mark.after else 7)
-            found.append(Diamond(x, y, mark.fits, mark.after, ("rail", mark.node)))
+            x = ground.plan.home(rung)[1] - 7 - 11 * STAGES.index(mark.stage)
+            key = ("rail", mark.node)
+            found.append(Sign(x, y, mark.verdict, mark.stage, bool(mark.elsewhere), key))
     return found
 
 
@@ -205,7 +206,7 @@ def _scale(ground: Ground, ticks: list[Box]) -> list[Text]:
     zero = _zero(ground)
     for y in [*(t.top for t in ticks), *([] if zero is None else [zero.top])]:
         volts = ground.volts(y)
-        text = f"{volts:+.4g}".replace("-", "−")
+        text = order.style.sign(f"{volts:+.4g}").replace("-", "−")
         text = "0 V" if zero is not None and y == zero.top else text
         wide, high = order.letters.width(text, False, size), order.letters.height(size)
         right, top = axis.right - 4, y - high / 2

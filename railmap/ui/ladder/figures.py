@@ -7,6 +7,8 @@ from collections.abc import Iterable, Mapping
 from dataclasses import dataclass, field
 
 from railmap.bench.rungs import Ladder
+from railmap.figures import POINT
+from railmap.figures import Figures as Style
 from railmap.solve.solution import Solution
 from railmap.ui.faces import Shade, Shades
 
@@ -24,16 +26,19 @@ class Mark:
         The rung.
     volts : float
         What was read.
-    fits : bool
-        True if it fits the forecast.
-    after : bool
-        True if it was taken after renewal.
+    verdict : str
+        ``ok``, ``watch`` or ``act``; empty where it cannot be compared.
+    stage : str
+        ``as received``, ``after renewal`` or ``later visit``.
+    elsewhere : str
+        The setup it was read in, if that is not the one that is shown.
     """
 
     node: str
     volts: float
-    fits: bool = True
-    after: bool = False
+    verdict: str = "ok"
+    stage: str = "as received"
+    elsewhere: str = ""
 
 
 @dataclass(frozen=True)
@@ -58,6 +63,8 @@ class Figures:
         Effective volts of the alternating rails, by title.
     marks : tuple of Mark
         Readings.
+    rails : dict of str to int
+        Colour steps of rungs, by node; none for those in their usual ink.
     """
 
     volts: Mapping[str, float] = field(default_factory=dict)
@@ -69,6 +76,7 @@ class Figures:
     out: frozenset[str] = frozenset()
     rms: Mapping[str, float] = field(default_factory=dict)
     marks: tuple[Mark, ...] = ()
+    rails: Mapping[str, int] = field(default_factory=dict)
 
     def shade(self, refs: Iterable[str]) -> Shade:
         """Return the weightiest shade of some parts, a plain one where none is known."""
@@ -87,6 +95,7 @@ def figures_of(
     calm: Solution | None = None,
     marks: Iterable[Mark] = (),
     shades: Shades | None = None,
+    style: Style = POINT,
 ) -> Figures:
     """Return the figures of a solution.
 
@@ -102,6 +111,8 @@ def figures_of(
         Readings.
     shades : Shades, optional
         What colours the parts; their stress by default.
+    style : railmap.figures.Figures
+        How figures are written.
     """
     if solution is None or not solution.has_figures:
         return Figures(marks=tuple(marks))
@@ -113,7 +124,7 @@ def figures_of(
             if abs(then - now) >= LEAST_SHIFT_VOLTS:
                 before[node] = then
     refs, rails = solution.refs, solution.source.rails
-    shades = shades or Shades(solution)
+    shades = (shades or Shades(solution)).written(style)
     rms = {r.title: solution.volts_rms(n) for n, r in rails.items() if n in ladder.alternating}
     return Figures(
         {**volts, "0V": 0.0}, before,
@@ -121,6 +132,7 @@ def figures_of(
         dict(zip(refs, solution.stress.tolist(), strict=True)),
         {ref: shades.of_part(ref) for ref in refs}, shades.scale,
         frozenset(solution.network.circuit.faults), rms, tuple(marks),
+        shades.rail_steps(ladder.rungs) or {},
     )  # fmt: skip
 
 

@@ -6,13 +6,13 @@ import math
 from collections.abc import Sequence
 from typing import TYPE_CHECKING
 
-from railmap.bench.rungs import Ladder
+from railmap.model.record import STAGES
 from railmap.ui.ladder.figures import Figures
 from railmap.ui.ladder.shapes import Box, Lettering, Span, Swatch, Text, elide
 from railmap.ui.theme import MOST_SHIFT_PCT
 
 if TYPE_CHECKING:
-    from railmap.ui.ladder.ground import Ground
+    from railmap.ui.ladder.ground import Ground, Order
 
 LEGEND_FROM = 330.0
 """Height from which there is room for a legend."""
@@ -24,27 +24,31 @@ MARKS = (
 )  # fmt: skip
 SCALES = {
     "over": ("over", "over rating"),
+    "fit": ("fit", "readings ok, watch, act"),
     "shift": ("shift", f"moved by −{MOST_SHIFT_PCT:.0f} to +{MOST_SHIFT_PCT:.0f} %"),
 }
-READINGS = (("reading", "reading"), ("after", "after renewal"))
+READINGS = (*((stage, f"read {stage}") for stage in STAGES), ("elsewhere", "in another setup"),
+            ("watch", "watch"), ("act", "act"))  # fmt: skip
 
 
-def apart_texts(ladder: Ladder, figures: Figures) -> list[str]:
+def apart_texts(order: Order) -> list[str]:
     """Return what has no place on the scale: rails without a path, and alternating ones."""
-    rails = [r for r in ladder.rungs.values() if r.rail is not None]
+    figures, sign = order.figures, order.style.sign
+    rails = [r for r in order.ladder.rungs.values() if r.rail is not None]
     dead = [r.title for r in rails if not math.isfinite(figures.of(r.node))]
-    found = [f"{name} {volts:.1f} V AC" for name, volts in figures.rms.items()]
+    found = [f"{name} {sign(f'{volts:.1f}')} V AC" for name, volts in figures.rms.items()]
     if dead:
         head = "No path to 0 V: " if figures.volts else "No figures: "
         found.append(head + ", ".join(dead))
     return found
 
 
-def foot_height(box: Box, letters: Lettering, size: int, ladder: Ladder, figures: Figures) -> float:
+def foot_height(order: Order) -> float:
     """Return how much room is wanted below the ladder."""
-    lines = len(_wrapped(apart_texts(ladder, figures), box.width - 2 * EDGE, size, letters))
+    box, size, letters = order.box, order.size - 2, order.letters
+    lines = len(_wrapped(apart_texts(order), box.width - 2 * EDGE, size, letters))
     if box.height >= LEGEND_FROM:
-        lines += 1 + max(row for row, *_ in _legend(box, size, letters, _marks(figures)))
+        lines += 1 + max(row for row, *_ in _legend(box, size, letters, _marks(order.figures)))
     return lines * (letters.height(size) + 2) + 4
 
 
@@ -55,7 +59,7 @@ def lay_foot(ground: Ground) -> tuple[list[Swatch], list[Text]]:
     high = letters.height(size)
     top = ground.clip.bottom + 3
     texts: list[Text] = []
-    for line in _wrapped(apart_texts(order.ladder, order.figures), box.width - 12, size, letters):
+    for line in _wrapped(apart_texts(order), box.width - 12, size, letters):
         place = Box(box.left + EDGE, top, box.left + EDGE + letters.width(line, False, size), 0)
         texts.append(Text(place._replace(bottom=top + high), (Span(line, warn=True),), size))
         top += high + 2
@@ -72,7 +76,8 @@ def lay_foot(ground: Ground) -> tuple[list[Swatch], list[Text]]:
 
 def _marks(figures: Figures) -> list[tuple[str, str]]:
     """Return the marks that the legend explains; those of readings only where there are any."""
-    taken = {"after" if reading.after else "reading" for reading in figures.marks}
+    taken = {word for r in figures.marks for word in (r.stage, r.verdict)}
+    taken |= {"elsewhere" for reading in figures.marks if reading.elsewhere}
     return [*MARKS, SCALES[figures.scale], *(mark for mark in READINGS if mark[0] in taken)]
 
 

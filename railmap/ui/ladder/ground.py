@@ -7,6 +7,8 @@ from collections.abc import Mapping
 from dataclasses import dataclass, field
 
 from railmap.bench.rungs import Ladder
+from railmap.figures import POINT
+from railmap.figures import Figures as Style
 from railmap.model.part import ZERO_NODE, Part
 from railmap.ui.ladder.figures import Figures, Sight
 from railmap.ui.ladder.foot import foot_height
@@ -41,6 +43,8 @@ class Order:
         What gets its words before all others: what is selected.
     kept : dict of str to int
         Spots that texts had before, see :class:`Drawing`.
+    style : railmap.figures.Figures
+        How figures are written.
     """
 
     ladder: Ladder
@@ -52,6 +56,7 @@ class Order:
     size: int = 12
     first: frozenset[Key] = frozenset()
     kept: Mapping[str, int] = field(default_factory=dict)
+    style: Style = POINT
 
 
 @dataclass(frozen=True)
@@ -109,7 +114,7 @@ class Ground:
 def ground_of(order: Order) -> Ground:
     """Return where things lie for an order."""
     box, letters, ladder = order.box, order.letters, order.ladder
-    foot = foot_height(box, letters, order.size - 2, ladder, order.figures)
+    foot = foot_height(order)
     top = box.top + letters.height(order.size - 1) + 9
     clip = Box(box.left, top, box.right, max(box.bottom - foot, top + 40))
     plan = plan_of(ladder, clip, letters, order.size, order.figures.volts)

@@ -11,17 +11,17 @@ from railmap.ui.ladder.shapes import Key
 
 @dataclass(frozen=True)
 class Lit:
-    """What is selected, and its feed path and what it feeds."""
+    """What is selected, one thing or several parts, with its feed path and what it feeds."""
 
-    picked: Key = ("", "")
+    picked: tuple[Key, ...] = ()
     feed: Feed = NOTHING
 
     def state(self, keys: Iterable[Key]) -> str:
         """Return ``picked``, ``path``, ``fed``, ``dim``, or ``plain`` where nothing is lit."""
-        if self.picked[0] not in ("part", "rail"):
+        if not any(kind in ("part", "rail") for kind, _ in self.picked):
             return "plain"
         keys = [*keys]
-        if self.picked in keys:
+        if not set(self.picked).isdisjoint(keys):
             return "picked"
         feed = self.feed
         parts = {key for kind, key in keys if kind == "part"}

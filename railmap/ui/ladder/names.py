@@ -59,7 +59,7 @@ def spans_of(ground: Ground, rung: Rung, room: float) -> tuple[Span, ...]:
     plan, order = ground.plan, ground.order
     volts = order.figures.of(rung.node)
     mark = verdict_mark(rung, volts)
-    figure = f" {short_volts(volts, plan.decimals)}{mark}"
+    figure = f" {short_volts(volts, order.style, plan.decimals)}{mark}"
     left = room - order.letters.width(figure, False, plan.size)
     title = title_of(rung, left, plan.size, order.letters)
     return Span(title, True), Span(figure, False, bool(mark))
@@ -168,5 +168,6 @@ def _list(
 
 def thin_text(ground: Ground, rung: Rung, size: int) -> str:
     """Return what is said of a rung that is no rail."""
-    text = f"{rung.title} {short_volts(ground.order.figures.of(rung.node), 1)}"
-    return elide(text, 90.0, False, size, ground.order.letters)
+    order = ground.order
+    text = f"{rung.title} {short_volts(order.figures.of(rung.node), order.style, 1)}"
+    return elide(text, 90.0, False, size, order.letters)

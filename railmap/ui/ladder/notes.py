@@ -12,8 +12,7 @@ from railmap.ui.ladder.crowd import Crowd
 from railmap.ui.ladder.ground import Ground
 from railmap.ui.ladder.names import thin_text
 from railmap.ui.ladder.plan import named_rungs, short_volts
-from railmap.ui.ladder.shapes import Bar, Box, Diamond, Fall, Key, Span, Text
-from railmap.units import show
+from railmap.ui.ladder.shapes import Bar, Box, Fall, Key, Sign, Span, Text
 
 Lines = tuple[tuple[Span, ...], ...]
 Form = tuple[Lines, float]
@@ -32,7 +31,7 @@ def lay_notes(
     ground: Ground,
     bars: Sequence[Bar],
     falls: Sequence[Fall],
-    diamonds: Sequence[Diamond],
+    signs: Sequence[Sign],
     crowd: Crowd,
 ) -> tuple[list[Text], dict[str, int]]:
     """Return words for all that has a free spot beside it, and which spot each has."""
@@ -44,11 +43,11 @@ def lay_notes(
         options = _beside(ground, fall, size)
         name = f"{fall.kind} {fall.keys[0][1]} {fall.outward}"
         notes += _settle(ground, crowd, name, options, fall.keys, size, fall.tile, spots)
-    for diamond in diamonds:
-        options = _by_diamond(ground, diamond, size)
-        name = f"reading {diamond.key[1]} {diamond.after}"
-        spot = diamond.box
-        notes += _settle(ground, crowd, name, options, (diamond.key,), size, spot, spots)
+    for sign in signs:
+        options = _by_sign(ground, sign, size)
+        name = f"reading {sign.key[1]} {sign.stage}"
+        spot = sign.box
+        notes += _settle(ground, crowd, name, options, (sign.key,), size, spot, spots)
     named = {rung.node for rung in named_rungs(ground.order.ladder)}
     for bar in bars:
         rung = ground.order.ladder.rungs[bar.key[1]]
@@ -169,7 +168,7 @@ def _figure(ground: Ground, fall: Fall, ref: str) -> Span:
     if shade.text:
         return Span(shade.text, False, fall.over)
     amps = abs(ground.order.figures.amps.get(ref, math.nan))
-    return Span(show(amps, "A") if math.isfinite(amps) else "–")
+    return Span(ground.order.style.show(amps, "A") if math.isfinite(amps) else "–")
 
 
 def _foot_forms(ground: Ground, fall: Fall) -> Iterable[Form]:
@@ -178,7 +177,7 @@ def _foot_forms(ground: Ground, fall: Fall) -> Iterable[Form]:
         return
     flow = [abs(figures.amps.get(ref, math.nan)) for _, ref in fall.keys]
     total = sum(a for a in flow if math.isfinite(a))
-    text = "out" if fall.out and len(flow) == 1 else show(total, "A")
+    text = "out" if fall.out and len(flow) == 1 else ground.order.style.show(total, "A")
     if len(flow) == 1:
         yield (((Span(f"{fall.keys[0][1]} "), Span(text)),), 0.0)
     else:
@@ -194,7 +193,7 @@ def _feeder_forms(ground: Ground, fall: Fall) -> Iterable[Form]:
     windings = [p for ref in behind if isinstance(p := ground.order.parts[ref], Winding)]
     if windings:
         volts = windings[0].now()
-        shown = "–" if volts is None else f"{volts:.4g} V"
+        shown = "–" if volts is None else ground.order.style.sign(f"{volts:.4g} V")
         load = f" {ground.order.figures.shade(behind).text}".rstrip()
         several = ", ".join(part.ref for part in windings)
         for head, cost in ((several, 0.0), (windings[0].ref, 0.4), ("∿", 0.8)):
@@ -209,15 +208,16 @@ def _source_forms(ground: Ground, fall: Fall) -> Iterable[Form]:
     volts = part.now() if isinstance(part, Source) else None
     name = Span(part.ref, True)
     if volts is not None:
-        yield ((name,), (Span(f"{volts:.4g} V"),)), 0.0
-        yield ((name, Span(f" {volts:.4g} V")),), 0.5
+        shown = ground.order.style.sign(f"{volts:.4g} V")
+        yield ((name,), (Span(shown),)), 0.0
+        yield ((name, Span(f" {shown}")),), 0.5
     yield ((name,),), 5.0
 
 
-def _by_diamond(ground: Ground, diamond: Diamond, size: int) -> Iterable[_Option]:
-    text = short_volts(ground.volts(diamond.y), 2)
-    lines: Lines = ((Span(text, False, not diamond.fits),),)
-    yield from _around(ground, lines, 0.0, size, diamond.box, (0.0, -8.0, 8.0))
+def _by_sign(ground: Ground, sign: Sign, size: int) -> Iterable[_Option]:
+    text = short_volts(ground.volts(sign.y), ground.order.style, 2)
+    lines: Lines = ((Span(f"({text})" if sign.elsewhere else text, False, sign.verdict == "act"),),)
+    yield from _around(ground, lines, 0.0, size, sign.box, (0.0, -8.0, 8.0))
 
 
 def _by_bar(ground: Ground, bar: Bar, rung: Rung, size: int) -> Iterable[_Option]:

@@ -5,13 +5,14 @@ from __future__ import annotations
 from collections.abc import Iterable
 
 from PySide6.QtCore import QLineF, QPointF, QRectF, Qt
-from PySide6.QtGui import QColor, QPainter, QPen, QPolygonF
+from PySide6.QtGui import QColor, QPainter, QPen
 
 from railmap.bench.feeds import NOTHING
 from railmap.ui.ladder.lettering import QtLettering
 from railmap.ui.ladder.lit import Lit
 from railmap.ui.ladder.scene import LadderScene
-from railmap.ui.ladder.shapes import Bar, Box, Diamond, Drawing, Fall, Text
+from railmap.ui.ladder.shapes import Bar, Box, Drawing, Fall, Text
+from railmap.ui.ladder.signs import paint_sign
 from railmap.ui.ladder.swatches import paint_legend
 from railmap.ui.ladder.tiles import paint_hatched_edge, paint_tile
 from railmap.ui.theme import Theme, ink_on
@@ -53,8 +54,9 @@ def paint_ladder(painter: QPainter, rect: QRectF, scene: LadderScene, theme: The
     for fall in drawing.falls:
         paint_tile(painter, fall, theme, lit.state(fall.keys))
     painter.restore()
-    for diamond in drawing.diamonds:
-        _paint_diamond(painter, diamond, theme)
+    for sign in drawing.signs:
+        at = QPointF(sign.x, sign.y)
+        paint_sign(painter, at, sign.verdict, sign.stage, sign.elsewhere, theme)
     paint_legend(painter, drawing.legend, theme)
     _paint_texts(painter, drawing.texts, theme, letters, lit)
     painter.restore()
@@ -137,8 +139,8 @@ def _paint_line(painter: QPainter, fall: Fall, theme: Theme, state: str) -> None
 
 
 def _paint_bar(painter: QPainter, bar: Bar, theme: Theme, state: str) -> None:
-    wide = 1.2 if bar.thin else 2.4
-    colour = theme.ink
+    wide = 1.2 if bar.thin else 2.4 if bar.step < 0 else 4.0
+    colour = theme.ink if bar.step < 0 else theme.step_colour(bar.step)
     if state == "picked":
         painter.setPen(QPen(faded(theme.accent, 70), wide + 6, Solid, Qt.PenCapStyle.FlatCap))
         painter.drawLine(line_of(bar.line))
@@ -162,15 +164,6 @@ def _paint_dots(painter: QPainter, drawing: Drawing, colour: QColor) -> None:
             here = rungs.get(round(y, 3), ())
             if any(line.left - 0.5 <= fall.line.left <= line.right + 0.5 for line in here):
                 painter.drawEllipse(QPointF(fall.line.left, y), 2.4, 2.4)
-
-
-def _paint_diamond(painter: QPainter, diamond: Diamond, theme: Theme) -> None:
-    x, y = diamond.x, diamond.y
-    colour = theme.good if diamond.fits else theme.warn
-    painter.setPen(QPen(colour, 1.6))
-    painter.setBrush(theme.board if diamond.after else colour)
-    corners = [QPointF(x, y - 5), QPointF(x + 5, y), QPointF(x, y + 5), QPointF(x - 5, y)]
-    painter.drawPolygon(QPolygonF(corners))
 
 
 def _paint_texts(

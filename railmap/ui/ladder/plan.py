@@ -6,6 +6,7 @@ from collections.abc import Iterable, Mapping
 from dataclasses import dataclass
 
 from railmap.bench.rungs import Column, Ladder, Rung
+from railmap.figures import Figures
 from railmap.model.part import ZERO_NODE
 from railmap.ui.faces import volts_text
 from railmap.ui.ladder.shapes import Box, Lettering, elide
@@ -79,9 +80,9 @@ def title_of(rung: Rung, room: float, size: int, letters: Lettering) -> str:
     return elide(rung.title, room, True, size, letters)
 
 
-def short_volts(volts: float, decimals: int) -> str:
+def short_volts(volts: float, style: Figures, decimals: int) -> str:
     """Return volts without their unit."""
-    return volts_text(volts, decimals).removesuffix(" V")
+    return volts_text(volts, style, decimals).removesuffix(" V")
 
 
 def plan_of(

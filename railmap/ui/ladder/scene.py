@@ -5,18 +5,20 @@ from __future__ import annotations
 from collections.abc import Iterable
 from dataclasses import replace
 
-from railmap.bench.feeds import NOTHING, Feed, feed_of_node, feed_of_part
 from railmap.bench.rungs import Ladder, alternating_nodes, ladder_of
+from railmap.figures import POINT
+from railmap.figures import Figures as Style
 from railmap.model.part import Part
 from railmap.model.railmap import RailMap
 from railmap.solve.solution import Solution
+from railmap.ui.canvas.group import Picked, feed_of, keys_of, refs_of
 from railmap.ui.faces import Shades
 from railmap.ui.ladder.arrange import arrange
 from railmap.ui.ladder.figures import Figures, Mark, Sight, around, figures_of, whole
 from railmap.ui.ladder.ground import Ground, Order, ground_of
 from railmap.ui.ladder.lettering import QtLettering
 from railmap.ui.ladder.lit import Lit
-from railmap.ui.ladder.shapes import Box, Drawing, Key
+from railmap.ui.ladder.shapes import Box, Drawing
 
 
 class LadderScene:
@@ -26,6 +28,8 @@ class LadderScene:
     ----------
     letters : QtLettering
         Fonts.
+    style : railmap.figures.Figures
+        How figures are written.
 
     Attributes
     ----------
@@ -39,13 +43,13 @@ class LadderScene:
         What is selected, and its feed.
     """
 
-    def __init__(self, letters: QtLettering) -> None:
+    def __init__(self, letters: QtLettering, style: Style = POINT) -> None:
         self.map = RailMap()
         self.ladder: Ladder = ladder_of(self.map)
         self.figures = Figures()
         self.sight = Sight(-1.0, 1.0)
-        self.lit = Lit()
-        self.letters = letters
+        self.lit, self._selection = Lit(), Picked()
+        self.letters, self.style = letters, style
         self._box = Box(0.0, 0.0, 300.0, 500.0)
         self._marks: tuple[Mark, ...] = ()
         # As they were when the ladder was built: the map may be ahead of it.
@@ -83,7 +87,7 @@ class LadderScene:
             self._is_whole = True
             self._solution = None
             self.ladder, self.figures = ladder_of(RailMap()), Figures()
-        self._light(self.lit.picked)
+        self.pick(self._selection)
 
     def show_solution(
         self, solution: Solution | None, calm: Solution | None = None, drifting: bool = False,
@@ -94,7 +98,9 @@ class LadderScene:
         if self._stale:
             self._build(calm or solution)
         ghost = calm if drifting else None
-        self.figures = figures_of(self.ladder, solution, ghost, self._marks, shades)
+        self.figures = figures_of(
+            self.ladder, solution, ghost, self._marks, shades, self.style
+        )  # fmt: skip
         settled = self._drifting and not drifting
         self._drifting = drifting
         if self._is_whole:
@@ -124,17 +130,10 @@ class LadderScene:
             self.sight = self.sight.holding(whole(self.ladder, self.figures))
         self._drawing = None
 
-    def pick(self, kind: str, key: str) -> None:
-        """Light something, its feed path and what it feeds."""
-        self._light((kind, key))
-
-    def _light(self, picked: Key) -> None:
-        feed: Feed = NOTHING
-        if picked[0] == "part" and picked[1] in self.map.parts:
-            feed = feed_of_part(self.map, picked[1])
-        elif picked[0] == "rail":
-            feed = feed_of_node(self.map, picked[1])
-        self.lit = Lit(picked, feed)
+    def pick(self, what: Picked) -> None:
+        """Light what is selected, its feed path and what it feeds."""
+        self._selection = what
+        self.lit = Lit(keys_of(what), feed_of(self.map, what))
         self._drawing = None
 
     def set_room(self, box: Box) -> None:
@@ -145,6 +144,10 @@ class LadderScene:
     def set_letters(self, letters: QtLettering) -> None:
         """Draw with other letters."""
         self.letters, self._kept, self._drawing = letters, {}, None
+
+    def set_style(self, style: Style) -> None:
+        """Write figures in another way, from the next solution on also those of shades."""
+        self.style, self._drawing = style, None
 
     def show_whole(self) -> None:
         """Bring every rung into sight."""
@@ -159,9 +162,10 @@ class LadderScene:
     def _see(self, sight: Sight) -> None:
         self.sight, self._kept, self._drawing = sight, {}, None
 
-    def zoom_to(self, kind: str, key: str) -> bool:
+    def zoom_to(self, what: Picked) -> bool:
         """Bring something into sight with its neighbours; False if it has no volts."""
-        nodes = [key] if kind == "rail" else self.nodes_of(key) if kind == "part" else []
+        nodes = [node for ref in refs_of(what) for node in self.nodes_of(ref)]
+        nodes += [what.key] if what.kind == "rail" else []
         found = around((self.figures.of(n) for n in nodes), self.figures.volts.values())
         if found is not None:
             self.show_sight(found)
@@ -189,8 +193,8 @@ class LadderScene:
         return self._drawing
 
     def _order(self) -> Order:
-        picked = frozenset({self.lit.picked})
+        picked = frozenset(self.lit.picked)
         return Order(
             self.ladder, self._parts, self.figures, self.sight, self._box, self.letters,
-            self.letters.usual_size(), picked, self._kept,
+            self.letters.usual_size(), picked, self._kept, self.style,
         )  # fmt: skip

@@ -98,11 +98,12 @@ class Text:
 
 @dataclass(frozen=True)
 class Bar:
-    """A rung: a level line; ``thin`` where it is no named rail."""
+    """A rung: a level line, ``thin`` where it is no named rail; its colour step, -1 for plain."""
 
     line: Box
     key: Key
     thin: bool
+    step: int = -1
 
 
 @dataclass(frozen=True)
@@ -151,13 +152,26 @@ class Fall:
 
 
 @dataclass(frozen=True)
-class Diamond:
-    """A reading on a rung: where it is, whether it fits the forecast, before or after renewal."""
+class Sign:
+    """A reading on a rung: where it is, what was made of it, and when it was taken.
+
+    Attributes
+    ----------
+    x, y : float
+        Its middle.
+    verdict, stage : str
+        As in the mark that it stands for.
+    elsewhere : bool
+        True if it was read in another setup than is shown.
+    key : Key
+        Its rung.
+    """
 
     x: float
     y: float
-    fits: bool
-    after: bool
+    verdict: str
+    stage: str
+    elsewhere: bool
     key: Key
 
     @property
@@ -189,7 +203,7 @@ class Drawing:
         The line of 0 V, where it is in sight.
     bands, labels, limits, ghosts : tuple of Box
         Acceptable volts, label volts, absolute limits, and rungs as they are without drift.
-    bars, falls, leaders, texts, diamonds
+    bars, falls, leaders, texts, signs
         Rungs, drops, lines from rungs to their names, words and readings.
     legend : tuple of Swatch
         Samples of the marks, beside their words.
@@ -209,7 +223,7 @@ class Drawing:
     falls: tuple[Fall, ...]
     leaders: tuple[tuple[Box, Key], ...]
     texts: tuple[Text, ...]
-    diamonds: tuple[Diamond, ...]
+    signs: tuple[Sign, ...]
     legend: tuple[Swatch, ...]
     spots: dict[str, int]
 

@@ -2,6 +2,8 @@
 
 from __future__ import annotations
 
+from collections.abc import Sequence
+
 from railmap.bench.rungs import Ladder
 from railmap.ui.ladder.figures import Figures
 from railmap.ui.ladder.shapes import Box, Drawing, Key
@@ -36,6 +38,55 @@ def row_of(ladder: Ladder, node: str) -> list[Key]:
             found.append((drop.lane, 0 if drop.under == node else 2, ("part", drop.ref)))
     found.sort(key=lambda item: item[:2])
     return [("rail", node), *(key for *_, key in found)]
+
+
+def part_beside(ladder: Ladder, node: str, refs: Sequence[str], by: int) -> str:
+    """Return the next part on a rung that is not among some; nothing where there is none.
+
+    Parameters
+    ----------
+    ladder : Ladder
+        The ladder.
+    node : str
+        The rung.
+    refs : sequence of str
+        The parts that are selected; it goes on from the last of them.
+    by : int
+        To the right above 0, to the left below.
+    """
+    row = [key for kind, key in row_of(ladder, node) if kind == "part"]
+    at = row.index(refs[-1]) if refs and refs[-1] in row else -1 if by > 0 else len(row)
+    ahead = row[at + 1 :] if by > 0 else row[:at][::-1]
+    return next((ref for ref in ahead if ref not in refs), "")
+
+
+def part_beyond(
+    ladder: Ladder, order: Sequence[str], node: str, refs: Sequence[str], by: int
+) -> str:
+    """Return a part on a rung, not among some, that leads on from it; nothing where none does.
+
+    Parameters
+    ----------
+    ladder : Ladder
+        The ladder.
+    order : sequence of str
+        Its rungs, the highest first.
+    node : str
+        The rung.
+    refs : sequence of str
+        The parts that are selected.
+    by : int
+        Downwards above 0, upwards below. Where no drop leads further that way, it is what stands
+        on the rung with one end only: a load, a source, a winding.
+    """
+    ends = {d.ref: (d.over, d.under) for d in ladder.drops}
+    free = [ref for kind, ref in row_of(ladder, node) if kind == "part" and ref not in refs]
+    here = order.index(node)
+    further = [
+        ref for ref in free
+        if any(by * (order.index(n) - here) > 0 for n in ends.get(ref, ()) if n in order)
+    ]  # fmt: skip
+    return next(iter([*further, *(ref for ref in free if ref not in ends)]), "")
 
 
 def keys_at(drawing: Drawing, x: float, y: float) -> tuple[Key, ...]:

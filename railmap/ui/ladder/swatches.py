@@ -4,12 +4,14 @@ from __future__ import annotations
 
 from collections.abc import Iterable
 
-from PySide6.QtCore import QLineF, QPointF, QRectF, Qt
-from PySide6.QtGui import QColor, QPainter, QPen, QPolygonF
+from PySide6.QtCore import QLineF, QPointF, QRectF
+from PySide6.QtGui import QColor, QPainter, QPen
 
+from railmap.model.record import STAGES
 from railmap.ui.ladder.shapes import Box, Swatch
+from railmap.ui.ladder.signs import paint_sign
 from railmap.ui.ladder.tiles import paint_hatch, paint_hatched_edge
-from railmap.ui.theme import SHIFT_STEPS, STEP_SIZE, Theme, ink_on
+from railmap.ui.theme import STEP_SIZE, Theme, ink_on
 
 OVER_STEP = int(1.1 / STEP_SIZE)
 
@@ -19,8 +21,8 @@ def paint_legend(painter: QPainter, swatches: Iterable[Swatch], theme: Theme) ->
     for mark, box in swatches:
         if mark in ("forecast", "label", "ghost"):
             _paint_line(painter, mark, box, theme)
-        elif mark in ("reading", "after"):
-            _paint_diamond(painter, mark, box, theme)
+        elif mark in (*STAGES, "elsewhere", "watch", "act"):
+            _paint_sign(painter, mark, box, theme)
         else:
             _paint_area(painter, mark, box, theme)
 
@@ -44,9 +46,10 @@ def _paint_area(painter: QPainter, mark: str, box: Box, theme: Theme) -> None:
     elif mark == "limit":
         y = (box.top + box.bottom) / 2
         paint_hatched_edge(painter, Box(box.left, y + 2, box.right, y - 2), theme)
-    elif mark == "shift":
-        wide = area.width() / SHIFT_STEPS
-        for step, colour in enumerate(theme.shift):
+    elif mark in ("shift", "fit"):
+        colours = theme.shift if mark == "shift" else theme.fit
+        wide = area.width() / len(colours)
+        for step, colour in enumerate(colours):
             painter.fillRect(QRectF(area.left() + step * wide, area.top(), wide + 0.1,
                                     area.height()), colour)  # fmt: skip
     else:
@@ -57,9 +60,8 @@ def _paint_area(painter: QPainter, mark: str, box: Box, theme: Theme) -> None:
         paint_hatch(painter, area, ink_on(ground, theme))
 
 
-def _paint_diamond(painter: QPainter, mark: str, box: Box, theme: Theme) -> None:
-    x, y = (box.left + box.right) / 2, (box.top + box.bottom) / 2
-    painter.setPen(QPen(theme.good, 1.6))
-    painter.setBrush(theme.good if mark == "reading" else Qt.BrushStyle.NoBrush)
-    corners = [QPointF(x, y - 4), QPointF(x + 4, y), QPointF(x, y + 4), QPointF(x - 4, y)]
-    painter.drawPolygon(QPolygonF(corners))
+def _paint_sign(painter: QPainter, mark: str, box: Box, theme: Theme) -> None:
+    at = QPointF((box.left + box.right) / 2, (box.top + box.bottom) / 2)
+    verdict = mark if mark in ("watch", "act") else "ok"
+    stage = mark if mark in STAGES else STAGES[0]
+    paint_sign(painter, at, verdict, stage, mark == "elsewhere", theme)

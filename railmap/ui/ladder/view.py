@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from collections.abc import Iterable
+from collections.abc import Iterable, Sequence
 
 from PySide6.QtCore import QEvent, QPointF, QRectF, QSize, Qt, Slot
 from PySide6.QtGui import (
@@ -17,7 +17,8 @@ from PySide6.QtGui import (
 from PySide6.QtWidgets import QToolTip, QWidget
 
 from railmap.solve.solution import Solution
-from railmap.ui.bridge import Bridge, Picked
+from railmap.ui.bridge import Bridge
+from railmap.ui.canvas.group import ADDING, Picked, keys_of, picked_of, refs_of, toggled
 from railmap.ui.ladder import words
 from railmap.ui.ladder.figures import Mark
 from railmap.ui.ladder.found import paint_found
@@ -25,7 +26,13 @@ from railmap.ui.ladder.lettering import QtLettering
 from railmap.ui.ladder.paint import paint_ladder
 from railmap.ui.ladder.scene import LadderScene
 from railmap.ui.ladder.shapes import Box, Key
-from railmap.ui.ladder.steps import keys_at, row_of, rungs_in_order
+from railmap.ui.ladder.steps import (
+    keys_at,
+    part_beside,
+    part_beyond,
+    row_of,
+    rungs_in_order,
+)
 from railmap.ui.theme import Theme
 
 STEP = 1.25
@@ -49,7 +56,7 @@ class LadderView(QWidget):
     def __init__(self, bridge: Bridge, theme: Theme, parent: QWidget | None = None) -> None:
         super().__init__(parent)
         self.bridge, self.theme = bridge, theme
-        self.scene = LadderScene(QtLettering(self.font()))
+        self.scene = LadderScene(QtLettering(self.font()), theme.figures)
         self.scene.set_room(self._room())
         self.found: frozenset[Key] = frozenset()
         self._node = ""
@@ -72,7 +79,10 @@ class LadderView(QWidget):
     def set_theme(self, theme: Theme) -> None:
         """Paint in another theme."""
         self.theme = theme
-        self.update()
+        if theme.figures != self.scene.style:
+            self.scene.set_style(theme.figures)
+            self._coloured()
+        self._tell()
 
     def set_readings(self, marks: tuple[Mark, ...]) -> None:
         """Show readings on the rungs."""
@@ -121,7 +131,7 @@ class LadderView(QWidget):
 
     def zoom_to(self, what: Picked) -> None:
         """Bring what is selected to the middle, with its nearest neighbours told apart."""
-        if self.scene.zoom_to(what.kind, what.key):
+        if self.scene.zoom_to(what):
             self.update()
 
     @Slot()
@@ -134,17 +144,41 @@ class LadderView(QWidget):
         order = rungs_in_order(self.scene.ladder, self.scene.figures)
         if not order:
             return
-        what = self.bridge.selection
-        if what.kind == "part":
-            ends = [n for n in self.scene.nodes_of(what.key) if n in order]
-            ends.sort(key=order.index)
-            if ends:
-                self._go(ends[0 if by < 0 else -1])
-                return
+        end = self._end_of_part(order, by)
+        if end:
+            self._go(end)
+            return
         if self._node not in order:
             self._go(order[0 if by > 0 else -1])
             return
         self._go(order[min(max(order.index(self._node) + by, 0), len(order) - 1)])
+
+    def _end_of_part(self, order: Sequence[str], by: int) -> str:
+        """Return the upper or lower rung of the part selected last; nothing if none is."""
+        refs = refs_of(self.bridge.selection)
+        ends = [node for node in self.scene.nodes_of(refs[-1]) if node in order] if refs else []
+        ends.sort(key=order.index)
+        return ends[0 if by < 0 else -1] if ends else ""
+
+    def add_beyond(self, by: int) -> None:
+        """Select also a part that leads on from the last one, upwards below 0."""
+        order = rungs_in_order(self.scene.ladder, self.scene.figures)
+        node = self._end_of_part(order, by) or self._node
+        if node in order:
+            refs = refs_of(self.bridge.selection)
+            self._add(node, part_beyond(self.scene.ladder, order, node, refs, by))
+
+    def add_beside(self, by: int) -> None:
+        """Select also the next part on the same rung, backwards below 0."""
+        if self._node in self.scene.ladder.rungs:
+            refs = refs_of(self.bridge.selection)
+            self._add(self._node, part_beside(self.scene.ladder, self._node, refs, by))
+
+    def _add(self, node: str, ref: str) -> None:
+        if ref:
+            self._node = node
+            self.bridge.pick(picked_of((*refs_of(self.bridge.selection), ref)))
+            self._bring(node)
 
     def step_along(self, by: int) -> None:
         """Select the next part on the same rung, backwards below 0."""
@@ -152,8 +186,7 @@ class LadderView(QWidget):
             self.step_rung(1)
             return
         row = row_of(self.scene.ladder, self._node)
-        what = self.bridge.selection
-        here = (what.kind, what.key)
+        here = next(reversed(keys_of(self.bridge.selection)), ("", ""))
         at = row.index(here) if here in row else 0
         self._pick(row[min(max(at + by, 0), len(row) - 1)])
 
@@ -199,11 +232,12 @@ class LadderView(QWidget):
 
     @Slot(object)
     def _picked(self, what: Picked) -> None:
-        self.scene.pick(what.kind, what.key)
+        self.scene.pick(what)
+        refs = refs_of(what)
         if what.kind == "rail":
             self._node = what.key
-        elif what.kind == "part":
-            nodes = self.scene.nodes_of(what.key)
+        elif refs:
+            nodes = self.scene.nodes_of(refs[-1])
             # Stays on the rung along which the keys went.
             if nodes and self._node not in nodes:
                 self._node = nodes[0]
@@ -211,10 +245,11 @@ class LadderView(QWidget):
 
     def _tell(self) -> None:
         """Repaint, and say in words what is selected."""
-        key = self.scene.lit.picked
-        short = words.short(self.scene, key)
+        keys = self.scene.lit.picked
+        short = words.short(self.scene, keys)
         self.setAccessibleName(f"Ladder, {short}" if short else "Ladder")
-        self.setAccessibleDescription(words.about(self.scene, key) or HELP)
+        about = words.about_all(self.scene, keys[: words.MOST_NAMED])
+        self.setAccessibleDescription(about or HELP)
         self.update()
 
     def sizeHint(self) -> QSize:
@@ -284,12 +319,18 @@ class LadderView(QWidget):
         if pressed is None or self._dragged or event.button() != Qt.MouseButton.LeftButton:
             return
         keys = self.keys_at(event.position())
+        if event.modifiers() & ADDING:
+            refs = [key for kind, key in keys if kind == "part"]
+            if refs:
+                self.bridge.pick(toggled(self.bridge.selection, refs))
+            return
         if not keys:
             self.bridge.pick(Picked())
             return
         # A foot of several loads goes on to the next one with every click.
         picked = self.scene.lit.picked
-        at = keys.index(picked) + 1 if picked in keys and event.position() == pressed else 0
+        same = len(picked) == 1 and picked[0] in keys and event.position() == pressed
+        at = keys.index(picked[0]) + 1 if same else 0
         self._pick(keys[at % len(keys)])
 
     def mouseDoubleClickEvent(self, event: QMouseEvent) -> None:
@@ -306,8 +347,21 @@ class LadderView(QWidget):
 
     def keyPressEvent(self, event: QKeyEvent) -> None:
         """See Qt."""
-        if not self._move(Qt.Key(event.key())):
+        key = Qt.Key(event.key())
+        adding = bool(event.modifiers() & Qt.KeyboardModifier.ShiftModifier)
+        if not (adding and self._reach(key)) and not self._move(key):
             super().keyPressEvent(event)
+
+    def _reach(self, key: Qt.Key) -> bool:
+        """Select one more part where the key points; False if it points nowhere."""
+        match key:
+            case Qt.Key.Key_Up | Qt.Key.Key_Down:
+                self.add_beyond(-1 if key == Qt.Key.Key_Up else 1)
+            case Qt.Key.Key_Left | Qt.Key.Key_Right:
+                self.add_beside(-1 if key == Qt.Key.Key_Left else 1)
+            case _:
+                return False
+        return True
 
     def _move(self, key: Qt.Key) -> bool:
         """Do what a key stands for; False if it stands for nothing."""
@@ -340,6 +394,7 @@ class LadderView(QWidget):
 
 HELP = (
     "Height is volts, columns are boards. Up and down go from rung to rung, left and right to "
-    "what stands on one, Home and End to the highest and the lowest. Plus and minus zoom, Return "
-    "zooms to what is selected, 0 shows everything."
+    "what stands on one, Home and End to the highest and the lowest. With Shift the arrow keys "
+    "select one part more: the next on the rung, or one that leads on from it. Plus and minus "
+    "zoom, Return zooms to what is selected, 0 shows everything."
 )

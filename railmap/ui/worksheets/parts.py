@@ -8,7 +8,6 @@ from PySide6.QtCore import Qt, Slot
 from PySide6.QtGui import QPainter, QPaintEvent, QPalette
 from PySide6.QtWidgets import (
     QFileDialog,
-    QHBoxLayout,
     QLabel,
     QPushButton,
     QSizePolicy,
@@ -17,14 +16,16 @@ from PySide6.QtWidgets import (
 )
 
 from railmap.bench.part_columns import COLUMNS
-from railmap.bench.parts_sheet import read_file, read_sheet, write_file
+from railmap.bench.parts_sheet import read_file, read_sheet, to_csv, write_file
 from railmap.bench.parts_table import hint
 from railmap.errors import RailmapError
 from railmap.ui.bridge import Bridge, sentence
 from railmap.ui.theme import Theme
+from railmap.ui.worksheets.fitting import FittingRow
 from railmap.ui.worksheets.parts_grid import PartsGrid
 
-KEYS = 'Tab: next cell. Enter: row done. ": as in the row above. Esc: take back.'
+KEYS = 'Tab: next cell. Enter: row done, with what it proposes. ": as above. Esc: take back.'
+OFFERED = "{} is proposed: Tab takes it; type over it, or Delete to leave the cell empty."
 FILTER = "Sheets (*.csv *.tsv *.txt);;All files (*)"
 
 
@@ -71,7 +72,7 @@ class PartsSheet(QWidget):
         column = QVBoxLayout(self)
         column.setContentsMargins(0, 0, 0, 0)
         column.setSpacing(0)
-        column.addLayout(self._buttons())
+        column.addWidget(self._buttons())
         column.addWidget(self.grid, 1)
         self.line.setContentsMargins(10, 3, 10, 4)
         self.line.setWordWrap(True)
@@ -84,10 +85,8 @@ class PartsSheet(QWidget):
         self.set_theme(theme)
         self._show_count()
 
-    def _buttons(self) -> QHBoxLayout:
-        row = QHBoxLayout()
-        row.setContentsMargins(8, 4, 10, 4)
-        row.setSpacing(6)
+    def _buttons(self) -> FittingRow:
+        row = FittingRow(self.count)
         for text, tip, slot in (
             ("Dele&te rows", "Take the selected rows out of the map (Ctrl+Delete)", self._delete),
             ("Pa&ste", "Take in rows from a spreadsheet, with or without titles (Ctrl+V)",
@@ -99,13 +98,12 @@ class PartsSheet(QWidget):
             button = QPushButton(text)
             button.setToolTip(tip)
             button.clicked.connect(slot)
-            row.addWidget(button)
+            row.add(button)
         self.all_columns = QPushButton("&All columns")
         self.all_columns.setCheckable(True)
         self.all_columns.setToolTip("Show also the columns that few parts need")
         self.all_columns.toggled.connect(self.grid.show_all)
-        row.addWidget(self.all_columns)
-        row.addWidget(self.count, 1)
+        row.add(self.all_columns)
         return row
 
     def set_theme(self, theme: Theme) -> None:
@@ -125,7 +123,7 @@ class PartsSheet(QWidget):
     def write(self, path: Path) -> None:
         """Write the whole table to a file."""
         try:
-            write_file(path, self._bridge.map)
+            write_file(path, to_csv(self._bridge.map))
         except RailmapError as error:
             self.say(str(error))
         else:
@@ -134,7 +132,8 @@ class PartsSheet(QWidget):
     @Slot(str)
     def say(self, text: str, good: bool = False) -> None:
         """Say something until another cell is the present one."""
-        self._said, self._good = sentence(text) if text else "", good
+        self._said = self._theme.figures.words(sentence(text)) if text else ""
+        self._good = good
         self._show_line()
 
     @Slot()
@@ -146,11 +145,14 @@ class PartsSheet(QWidget):
     def _show_line(self) -> None:
         """Show what is wrong, else what was said last, else what the present cell takes."""
         place, column = self.grid.here
-        table = self.grid.table
+        table, figures = self.grid.table, self._theme.figures
         if place >= len(table.lines):
             return
         trouble = self.grid.reason or ("" if self._good else self._said)
-        text = trouble or self._said or hint(table.spec_at(place), column)
+        offer = self.grid.offer
+        wanted = figures.words(hint(table.spec_at(place), column))
+        usual = OFFERED.format(offer) if offer else wanted
+        text = trouble or self._said or usual
         if text and not trouble and not self._said and table.lines[place].new:
             text = f"{text}   {KEYS}"
         colours = self.line.palette()

@@ -26,8 +26,9 @@ from PySide6.QtWidgets import (
     QWidget,
 )
 
+from railmap.bench.part_columns import COLUMNS
 from railmap.ui.theme import Theme
-from railmap.ui.worksheets.parts_model import MISSING_ROLE, REASON_ROLE
+from railmap.ui.worksheets.parts_model import MISSING_ROLE, PROPOSED_ROLE, REASON_ROLE, PartsModel
 from railmap.ui.worksheets.tables import Index
 
 Hint = QAbstractItemDelegate.EndEditHint
@@ -36,6 +37,37 @@ _ENDS = {
     Qt.Key.Key_Return: Hint.SubmitModelCache, Qt.Key.Key_Enter: Hint.SubmitModelCache,
 }  # fmt: skip
 _MARK = 7.0
+
+
+class CellLine(QLineEdit):
+    """The line that a cell is typed in; what the table adds to it is selected, to be typed over.
+
+    Attributes
+    ----------
+    written : Signal(str)
+        Its text, as it is typed or completed.
+    """
+
+    written = Signal(str)
+
+    def __init__(self, index: Index, parent: QWidget) -> None:
+        super().__init__(parent)
+        self._index = QPersistentModelIndex(index)
+        self._before = ""
+        self.textEdited.connect(self._edited)
+
+    @Slot(str)
+    def _edited(self, text: str) -> None:
+        longer = len(text) > len(self._before) and self.cursorPosition() == len(text)
+        self._before = text
+        model = self._index.model()
+        if longer and isinstance(model, PartsModel):
+            full = model.completion(self._index.row(), COLUMNS[self._index.column()], text)
+            if full:
+                self.setText(full)
+                self.setModified(True)
+                self.setSelection(len(text), len(full) - len(text))
+        self.written.emit(self.text())
 
 
 class CellEditor(QStyledItemDelegate):
@@ -89,18 +121,18 @@ class CellEditor(QStyledItemDelegate):
 
     def createEditor(self, parent: QWidget, option: QStyleOptionViewItem, index: Index) -> QWidget:
         """See Qt."""
-        editor = QLineEdit(parent)
+        editor = CellLine(index, parent)
         editor.setFrame(False)
         editor.setAutoFillBackground(True)
         editor.setAccessibleName(str(index.model().headerData(index.column(), _ACROSS)))
-        editor.textEdited.connect(self._was_typed)
+        editor.written.connect(self._was_typed)
         return editor
 
     def setEditorData(self, editor: QWidget, index: Index) -> None:
         """See Qt; what is being typed stays when the map changes meanwhile."""
         assert isinstance(editor, QLineEdit)
         if not editor.isModified():
-            editor.setText(str(index.data(Qt.ItemDataRole.EditRole)))
+            editor.setText(index.data(PROPOSED_ROLE) or str(index.data(Qt.ItemDataRole.EditRole)))
 
     def setModelData(self, editor: QWidget, model: QAbstractItemModel, index: Index) -> None:
         """See Qt."""

@@ -110,15 +110,21 @@ class PartsGrid(QTableView):
 
     def set_theme(self, theme: Theme) -> None:
         """Paint in another theme."""
-        self.table.theme = self.cells.theme = theme
+        self.cells.theme = theme
         self.bubble.set_theme(theme)
-        self.viewport().update()
+        self.table.set_theme(theme)
 
     @property
     def here(self) -> tuple[int, str]:
         """Line and column of the present cell."""
         index = self.currentIndex()
         return (index.row(), COLUMNS[index.column()]) if index.isValid() else (0, COLUMNS[0])
+
+    @property
+    def offer(self) -> str:
+        """What is proposed for the present cell; empty while it is typed in."""
+        typing = self.state() == QAbstractItemView.State.EditingState
+        return "" if typing else self.table.offered(*self.here)
 
     @property
     def chosen(self) -> list[tuple[int, int]]:
@@ -132,30 +138,40 @@ class PartsGrid(QTableView):
         """Go to the next cell, or to the one before, that is there to be filled in."""
         place, column = self.here
         number = COLUMNS.index(column)
-        stops = self._stops(place)
+        if by > 0:
+            self.table.take(place, column)
+        stops = self._stops(place, by)
         ahead = [n for n in stops if n > number] if by > 0 else [n for n in stops if n < number]
         if ahead:
             self._set_here(place, ahead[0 if by > 0 else -1])
         elif by > 0:
             self.end_row()
         elif place > 0:
-            self._set_here(place - 1, self._stops(place - 1)[-1])
+            self._set_here(place - 1, self._stops(place - 1, by)[-1])
 
-    def _stops(self, place: int) -> list[int]:
-        """Return the columns that Tab stops at in a line."""
+    def _stops(self, place: int, by: int) -> list[int]:
+        """Return the columns that Tab stops at in a line: forwards not at a kind that is known."""
         spec, new = self.table.spec_at(place), self.table.lines[place].new
+        told = new and by > 0 and spec is not None and not self.table.text_at(place, "kind")
         return [
             number
             for number, column in enumerate(COLUMNS)
             if not self.isColumnHidden(number)
             and (spec is None or spec.has(column))
             and not (new and column in _LATER)
+            and not (told and column == "kind")
         ]
 
     def end_row(self) -> None:
         """End the present line: on to the next if it is good, else to what it lacks."""
         place, column = self.here
         new = self.table.lines[place].new
+        if self.table.lines[place].blank and self.table.offered(place, column):
+            self.step(1)
+            return
+        if self._shows_unseen(place):
+            return
+        self.table.take(place, *MAIN_COLUMNS)
         if new and self.table.finish(place):
             self._set_here(len(self.table.lines) - 1, COLUMNS.index("ref"))
             return
@@ -165,6 +181,16 @@ class PartsGrid(QTableView):
             self._set_here(place, COLUMNS.index(trouble))
             return
         self._set_here(min(place + 1, len(self.table.lines) - 1), COLUMNS.index(column))
+
+    def _shows_unseen(self, place: int) -> bool:
+        """Go to the first cell of a row with a proposal that is out of sight; False if none is."""
+        room = self.viewport().rect()
+        for number, column in enumerate(COLUMNS):
+            cell = self.visualRect(self.table.index(place, number))
+            if self.table.offered(place, column) and not room.contains(cell.center()):
+                self._set_here(place, number)
+                return True
+        return False
 
     @Slot()
     def _widen(self) -> None:
@@ -242,6 +268,7 @@ class PartsGrid(QTableView):
     def _typed(self, text: str) -> None:
         place, column = self.here
         self._live = self.table.reason_while_typing(place, column, text)
+        self.table.preview(place, column, text)
         self._say_reason()
 
     @Slot()
@@ -294,6 +321,7 @@ class PartsGrid(QTableView):
         """See Qt; the table itself knows which cell is the next."""
         self._live = ""
         super().closeEditor(editor, Hint.NoHint)
+        self.table.preview_ended(self.here[0])
         if hint == Hint.RevertModelCache:
             self._say_reason()
         elif hint in (Hint.EditNextItem, Hint.EditPreviousItem):

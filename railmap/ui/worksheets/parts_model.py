@@ -10,7 +10,8 @@ from dataclasses import replace
 from typing import Any
 
 import msgspec
-from PySide6.QtCore import QAbstractTableModel, QModelIndex, QObject, Qt, Signal, Slot
+from PySide6.QtCore import Qt
+from PySide6.QtGui import QFont
 
 from railmap.bench.part_cells import sort_key, write_cell
 from railmap.bench.part_columns import COLUMNS, TITLES, Spec, spec_for, spec_of
@@ -21,10 +22,10 @@ from railmap.bench.parts_entry import (
     removal_name,
     removed,
 )
+from railmap.bench.parts_proposals import completed
 from railmap.bench.parts_sheet import Sheet, read_sheet, to_text
 from railmap.bench.parts_table import (
     KEYS,
-    TABLES,
     Reading,
     Row,
     describe,
@@ -33,13 +34,8 @@ from railmap.bench.parts_table import (
     read_rows,
 )
 from railmap.errors import MapError
-from railmap.model.board import Board
-from railmap.model.part import Part
-from railmap.model.rail import Rail
-from railmap.model.railmap import Change
-from railmap.ui.bridge import Bridge
-from railmap.ui.theme import Theme
-from railmap.ui.worksheets.parts_lines import Line, rank_of
+from railmap.ui.card.revised import revision_lines
+from railmap.ui.worksheets.parts_lines import Line, MapLines
 from railmap.ui.worksheets.tables import Index
 
 Role = Qt.ItemDataRole
@@ -47,37 +43,14 @@ REASON_ROLE = Role.UserRole
 """What is wrong with a cell."""
 MISSING_ROLE = Role.UserRole + 1
 """What a cell still needs, once its row has been left."""
+PROPOSED_ROLE = Role.UserRole + 2
+"""What a key would put into a cell."""
 DITTO = '"'
+OFFER = "Proposed. Tab takes it, Enter takes the whole row."
 
 
-class PartsModel(QAbstractTableModel):
-    """Boards, rails and parts as rows; the last line is always an empty one.
-
-    Parameters
-    ----------
-    bridge : Bridge
-        The map and its history.
-    theme : Theme
-        Inks.
-
-    Attributes
-    ----------
-    busy : int
-        Above 0 while lines come or go: the present cell then moves by itself.
-    counted : Signal()
-        The number of rows, or of those that wait, may have changed.
-    """
-
-    counted = Signal()
-
-    def __init__(self, bridge: Bridge, theme: Theme, parent: QObject | None = None) -> None:
-        super().__init__(parent)
-        self._bridge = bridge
-        self.theme = theme
-        self.lines: list[Line] = [Line()]
-        self.busy = 0
-        self._fill()
-        bridge.map_changed.connect(self._map_changed)
+class PartsModel(MapLines):
+    """Boards, rails and parts as rows to be typed in; the last line is always an empty one."""
 
     # What it shows.
 
@@ -97,7 +70,7 @@ class PartsModel(QAbstractTableModel):
         line = self.lines[place]
         if column in line.row.texts:
             return line.row.texts[column]
-        return write_cell(line.item, column) if line.item is not None else ""
+        return write_cell(line.item, column, self.theme.figures) if line.item is not None else ""
 
     def reason_at(self, place: int, column: str) -> str:
         """Return what is wrong with a cell; empty if nothing is."""
@@ -109,6 +82,10 @@ class PartsModel(QAbstractTableModel):
         line = self.lines[place]
         known = line.reading is not None and (line.left or not line.new)
         return line.reading.missing.get(column, "") if known and line.reading else ""
+
+    def offered(self, place: int, column: str) -> str:
+        """Return what is proposed for a cell; empty for nothing. The kind goes by the reference."""
+        return self.lines[place].proposed.get(column, "") if column != "kind" else ""
 
     def first_trouble(self, place: int) -> str:
         """Return the first column of a line that is wrong or lacking; empty if it is good."""
@@ -122,12 +99,44 @@ class PartsModel(QAbstractTableModel):
         """How many rows wait to be put right."""
         return sum(line.waiting for line in self.lines)
 
-    def row_of(self, table: str, key: str) -> int | None:
-        """Return the place of the line that stands for an item."""
-        keys = ((line.row.table, line.row.key) for line in self.lines)
-        return next((place for place, known in enumerate(keys) if known == (table, key)), None)
+    # What is typed, and what is taken as it is proposed.
 
-    # What is typed.
+    def take(self, place: int, *columns: str) -> bool:
+        """Put what is proposed into some cells; return False if nothing is."""
+        line = self.lines[place]
+        offers = {c: self.offered(place, c) for c in columns if self.offered(place, c)}
+        if not offers:
+            return False
+        line.row = replace(line.row, texts={**line.row.texts, **offers})
+        line.taken |= set(offers)
+        self._read(line)
+        self._propose(line)
+        self._show(place)
+        return True
+
+    def preview(self, place: int, column: str, text: str) -> None:
+        """Show what is proposed for the rest of a row if the text of a cell were this."""
+        line = self.lines[place]
+        own = self.offered(place, column)
+        self._propose(line, self._with_text(place, column, text))
+        if own:
+            # Emptied, the cell is still one for which something is proposed.
+            line.proposed[column] = own
+        self._show(place)
+
+    def preview_ended(self, place: int) -> None:
+        """Show again what is proposed for a row as it stands."""
+        if place < len(self.lines):
+            self._propose(self.lines[place])
+            self._show(place)
+
+    def completion(self, place: int, column: str, text: str) -> str:
+        """Return what a text that is being typed is likely to become; empty if unknown."""
+        line = self.lines[place]
+        if column != "ref" or not line.new or line.left:
+            return ""
+        refs = [other.row.ref for other in self.lines if other.new and other is not line]
+        return completed(self._bridge.map, text, refs)
 
     def reason_while_typing(self, place: int, column: str, text: str) -> str:
         """Return what would be wrong with a cell if its text were this; nothing is changed."""
@@ -139,11 +148,14 @@ class PartsModel(QAbstractTableModel):
         place, column, text = index.row(), COLUMNS[index.column()], str(value)
         if text.strip() == DITTO:
             text = self._text_above(place, column)
-        if text == self.text_at(place, column):
+        refused = not text and bool(self.offered(place, column))
+        if text == self.text_at(place, column) and not refused:
             return False
         line = self.lines[place]
         line.row = self._with_text(place, column, text)
+        line.taken.discard(column)
         self._read(line)
+        self._propose(line)
         if not line.new and line.reading is not None and line.reading.item is not None:
             self._enter(line)
         self._show(place)
@@ -166,6 +178,7 @@ class PartsModel(QAbstractTableModel):
             return True
         if line.new and line.reading is not None:
             line.left = True
+            self._propose(line)
             if line.reading.item is not None:
                 self._enter(line)
         self._show(place)
@@ -212,7 +225,7 @@ class PartsModel(QAbstractTableModel):
             What must be said about it, in sentences; empty if nothing.
         """
         try:
-            sheet = read_sheet(text, column)
+            sheet = read_sheet(text, column, self.theme.figures)
             if sheet.titled or column == COLUMNS[0]:
                 return self.take_in(sheet, "Paste")
             return self._paste_below(sheet, place)
@@ -233,9 +246,10 @@ class PartsModel(QAbstractTableModel):
         lines = self.lines[place : place + len(sheet.rows)]
         lines += [Line() for _ in range(len(sheet.rows) - len(lines))]
         readings: list[Reading] = []
-        for line, row in zip(lines, sheet.typed_by_place(), strict=True):
-            texts = {**line.row.texts, **row.texts}
-            readings.append(read_row(m, replace(line.row, texts=texts)))
+        for line, typed in zip(lines, sheet.typed_by_place(), strict=True):
+            texts = {**line.row.texts, **typed.texts}
+            row = replace(line.row, texts=texts, figures=typed.figures)
+            readings.append(read_row(m, row))
         return self._take(readings, paste_name(readings), [line for line in lines if line.new])
 
     def _take(self, readings: list[Reading], name: str, replaced: list[Line] | None = None) -> str:
@@ -281,18 +295,15 @@ class PartsModel(QAbstractTableModel):
             rows.setdefault(place, []).append(self.text_at(place, COLUMNS[column]))
         return to_text(list(rows.values()), "\t")
 
-    # How it follows the map.
+    # What goes into the map.
 
     def _with_text(self, place: int, column: str, text: str) -> Row:
         row, item = self.lines[place].row, self.lines[place].item
-        texts = {**row.texts, column: text}
-        written = write_cell(item, column) if item is not None else ""
-        if text == written:
+        texts, figures = {**row.texts, column: text}, self.theme.figures
+        written = write_cell(item, column, figures) if item is not None else ""
+        if text == written and not self.offered(place, column):
             del texts[column]
-        return replace(row, texts=texts)
-
-    def _read(self, line: Line) -> None:
-        line.reading = read_row(self._bridge.map, line.row) if line.row.texts else None
+        return replace(row, texts=texts, figures=figures)
 
     def _enter(self, line: Line) -> None:
         """Put the item of a good line into the map; a refusal stays at its reference."""
@@ -303,108 +314,17 @@ class PartsModel(QAbstractTableModel):
         old = self._bridge.map.table(line.row.table)[line.row.key] if line.row.key else None
         # The line stands for its item before the map tells of it, or there would be two.
         line.row, line.reading = Row({}, table, getattr(reading.item, KEYS[table])), None
-        line.item = reading.item
+        line.item, line.taken = reading.item, set()
+        entered_before, self._entered = self._entered, (table, line.row.key)
         try:
             changes = entered(self._bridge.map, [reading])
             self._bridge.history.do(describe(old, reading.item), changes)
         except MapError as error:
-            line.row, line.item = before.row, before.item
+            line.row, line.item, self._entered = before.row, before.item, entered_before
             reason = f"{before.row.ref}, reference: {error}."
             line.reading = Reading(before.row, None, {"ref": reason}, {})
             return
         self._bridge.state_changed.emit()
-
-    @Slot(object)
-    def _map_changed(self, changes: tuple[Change, ...]) -> None:
-        if not changes:
-            self.beginResetModel()
-            self.lines = [Line()]
-            self._fill()
-            self.endResetModel()
-            self.counted.emit()
-            return
-        for change in changes:
-            self._follow_name(change)
-        for place in reversed(range(len(self.lines))):
-            if not self.lines[place].new and self._item_of(self.lines[place].row) is None:
-                self._drop(place)
-        self._insert_new()
-        for line in self.lines:
-            line.item = self._item_of(line.row)
-            if line.row.texts:
-                self._read(line)
-        last = self.index(len(self.lines) - 1, len(COLUMNS) - 1)
-        self.dataChanged.emit(self.index(0, 0), last)
-        self.counted.emit()
-
-    def _item_of(self, row: Row) -> Part | Rail | Board | None:
-        return self._bridge.map.table(row.table).get(row.key) if row.key else None
-
-    def _follow_name(self, change: Change) -> None:
-        """Let a line go on standing for an item that has another name now."""
-        if change.key is None or change.item is None or change.table not in TABLES:
-            return
-        key = getattr(change.item, KEYS[change.table])
-        place = self.row_of(change.table, change.key) if key != change.key else None
-        if place is not None:
-            self.lines[place].row = replace(self.lines[place].row, key=key)
-
-    def _insert_new(self) -> None:
-        """Give every item without a line one, behind the line of the item before it."""
-        known = {(line.row.table, line.row.key) for line in self.lines}
-        for table in TABLES:
-            before: str | None = None
-            for key, item in self._bridge.map.table(table).items():
-                if (table, key) not in known:
-                    after = None if before is None else self.row_of(table, before)
-                    place = self._end_of(table) if after is None else after + 1
-                    self._insert(place, Line(Row({}, table, key), item))
-                before = key
-
-    def _end_of(self, table: str) -> int:
-        """Return the place behind the lines of a table and of those that go before it."""
-        rank = TABLES.index(table)
-        places = [i for i, line in enumerate(self.lines) if rank_of(line) <= rank]
-        return places[-1] + 1 if places else 0
-
-    def _fill(self) -> None:
-        m = self._bridge.map
-        self.lines[:0] = [
-            Line(Row({}, table, key), item)
-            for table in TABLES
-            for key, item in m.table(table).items()
-        ]
-
-    def _keep_an_empty_line(self) -> None:
-        """Keep one empty line, below all others."""
-        for place in reversed(range(len(self.lines) - 1)):
-            if self.lines[place].blank:
-                self._drop(place)
-        if not self.lines or not self.lines[-1].blank:
-            self._insert(len(self.lines), Line())
-        self.counted.emit()
-
-    def _insert(self, place: int, line: Line) -> None:
-        self.busy += 1
-        self.beginInsertRows(QModelIndex(), place, place)
-        self.lines.insert(place, line)
-        self.endInsertRows()
-        self.busy -= 1
-
-    def _drop(self, place: int) -> None:
-        self.busy += 1
-        self.beginRemoveRows(QModelIndex(), place, place)
-        del self.lines[place]
-        self.endRemoveRows()
-        self.busy -= 1
-
-    @staticmethod
-    def _forget(line: Line) -> None:
-        line.row, line.reading, line.left = replace(line.row, texts={}), None, False
-
-    def _show(self, place: int) -> None:
-        self.dataChanged.emit(self.index(place, 0), self.index(place, len(COLUMNS) - 1))
-        self.headerDataChanged.emit(Qt.Orientation.Vertical, place, place)
 
     # See Qt.
 
@@ -427,14 +347,6 @@ class PartsModel(QAbstractTableModel):
             old, [self.index(new_place[i.row()], i.column()) for i in old]
         )
         self.layoutChanged.emit()
-
-    def rowCount(self, parent: Index = QModelIndex()) -> int:  # noqa: B008
-        """See Qt."""
-        return 0 if parent.isValid() else len(self.lines)
-
-    def columnCount(self, parent: Index = QModelIndex()) -> int:  # noqa: B008
-        """See Qt."""
-        return 0 if parent.isValid() else len(COLUMNS)
 
     def flags(self, index: Index) -> Qt.ItemFlag:
         """See Qt."""
@@ -471,16 +383,30 @@ class PartsModel(QAbstractTableModel):
                 known = self._shown if role == Role.DisplayRole else self.text_at
                 return known(place, column)
             case Role.ToolTipRole | Role.AccessibleDescriptionRole:
-                return self.reason_at(place, column) or self.missing_at(place, column)
+                said = self.reason_at(place, column) or self.missing_at(place, column)
+                said = said or (OFFER if self.offered(place, column) else "")
+                return said or self._revised(place, column)
             case Role.ForegroundRole | Role.BackgroundRole:
                 return self._colour(place, column, role)
+            case Role.FontRole:
+                return _slanted() if self._is_dim(place, column) else None
             case _:
-                said = {REASON_ROLE: self.reason_at, MISSING_ROLE: self.missing_at}
-                return said[role](place, column) if role in said else None
+                known = {REASON_ROLE: self.reason_at, MISSING_ROLE: self.missing_at}
+                known[PROPOSED_ROLE] = self.offered
+                return known[role](place, column) if role in known else None
+
+    def _revised(self, place: int, column: str) -> str:
+        """Return what revisions say of a part, for the cell of its fitted value."""
+        row, m = self.lines[place].row, self._bridge.map
+        if column != "fitted" or row.table != "parts" or row.key not in m.parts:
+            return ""
+        return "\n".join(revision_lines(m, row.key, self.theme.figures))
 
     def _shown(self, place: int, column: str) -> str:
-        """Return the text of a cell for reading: on one line, and with the kind that is guessed."""
+        """Return the text of a cell for reading: on one line, or what is proposed or guessed."""
         text = self.text_at(place, column)
+        if not text and column in self.lines[place].proposed:
+            return self.lines[place].proposed[column]
         if column == "kind" and not text:
             spec = self.spec_at(place)
             return spec.word if spec is not None else ""
@@ -490,7 +416,17 @@ class PartsModel(QAbstractTableModel):
         if role == Role.ForegroundRole:
             if self.reason_at(place, column):
                 return self.theme.warn
-            guessed = column == "kind" and not self.text_at(place, column)
-            return self.theme.soft_ink if guessed else None
+            return self.theme.soft_ink if self._is_dim(place, column) else None
         spec = self.spec_at(place)
         return None if spec is None or spec.has(column) else self.theme.tile
+
+    def _is_dim(self, place: int, column: str) -> bool:
+        """Tell whether a cell shows something that nobody typed."""
+        dim = column == "kind" or column in self.lines[place].proposed
+        return dim and not self.text_at(place, column)
+
+
+def _slanted() -> QFont:
+    font = QFont()
+    font.setItalic(True)
+    return font

@@ -7,17 +7,43 @@ from typing import Any
 
 import pyqtgraph as pg
 from PySide6.QtCore import Qt, Slot
+from PySide6.QtGui import QResizeEvent
 from PySide6.QtWidgets import QComboBox, QHBoxLayout, QLabel, QVBoxLayout, QWidget
 
+from railmap.figures import POINT
 from railmap.solve.turning import Waves, waves
 from railmap.ui.bridge import Bridge, Picked
 from railmap.ui.faces import volts_text
 from railmap.ui.theme import Theme
-from railmap.units import show
+from railmap.ui.worksheets.notes import said
 
 NOTHING = (
     "No winding feeds this map, so nothing ripples. Place a winding, a rectifier and a reservoir."
 )
+
+
+SIDE, LEAST_SIDE, MOST_SIDE = 0.4, 110, 220
+"""Part of the width for words beside the trace, and between which pixels it stays."""
+WHOLE_FROM = 470
+
+
+class Axis(pg.AxisItem):
+    """An axis whose figures are written the reader's way."""
+
+    def __init__(self, side: str) -> None:
+        super().__init__(side)
+        self._figures = POINT
+
+    def set_theme(self, theme: Theme) -> None:
+        """Paint and write in another theme."""
+        self._figures = theme.figures
+        # To set a pen also throws away the picture that it keeps of its figures.
+        self.setPen(pg.mkPen(theme.line))
+        self.setTextPen(theme.soft_ink)
+
+    def tickStrings(self, values: Any, scale: float, spacing: float) -> list[str]:
+        """See pyqtgraph."""
+        return [self._figures.sign(text) for text in super().tickStrings(values, scale, spacing)]
 
 
 class RippleSheet(QWidget):
@@ -30,17 +56,24 @@ class RippleSheet(QWidget):
         self.setAccessibleName("Ripple")
         self.choice = QComboBox()
         self.choice.setAccessibleName("Rail or part to show")
-        self.choice.setMinimumWidth(190)
         self.choice.activated.connect(self._chosen)
         self.figures = QLabel()
         self.figures.setWordWrap(True)
-        self.figures.setMinimumWidth(190)
-        self.plot = pg.PlotWidget()
+        self._axes = {side: Axis(side) for side in ("left", "bottom")}
+        self.plot = pg.PlotWidget(axisItems=self._axes)
         self.plot.setMenuEnabled(False)
         self.plot.hideButtons()
         self.plot.setMouseEnabled(x=False, y=False)
         self.curve = self.plot.plot()
         self.still = self.plot.plot()
+        self._lay_out()
+        self.set_theme(theme)
+        bridge.solved.connect(self._solved)
+        bridge.unsolved.connect(self._show_anew)
+        bridge.picked.connect(self._picked)
+        bridge.map_changed.connect(self._fill)
+
+    def _lay_out(self) -> None:
         side = QVBoxLayout()
         side.addWidget(self.choice)
         side.addWidget(self.figures)
@@ -49,23 +82,30 @@ class RippleSheet(QWidget):
         row.setContentsMargins(10, 8, 10, 6)
         row.addLayout(side)
         row.addWidget(self.plot, 1)
-        self.set_theme(theme)
-        bridge.solved.connect(self._solved)
-        bridge.unsolved.connect(self._show_anew)
-        bridge.picked.connect(self._picked)
-        bridge.map_changed.connect(self._fill)
 
     def set_theme(self, theme: Theme) -> None:
         """Paint in another theme."""
         self._theme = theme
         self.plot.setBackground(theme.field)
-        for side in ("left", "bottom"):
-            axis = self.plot.getAxis(side)
-            axis.setPen(pg.mkPen(theme.line))
-            axis.setTextPen(theme.soft_ink)
+        for axis in self._axes.values():
+            axis.set_theme(theme)
         self.plot.showGrid(x=True, y=True, alpha=0.25)
         self.curve.setPen(pg.mkPen(theme.accent, width=2))
         self.still.setPen(pg.mkPen(theme.soft_ink, width=1, style=Qt.PenStyle.DashLine))
+        if self.isVisible():
+            self._draw()
+
+    def _label_time(self) -> None:
+        """Tell what the lower axis is, in full where there is room for it."""
+        words = "one turn of the mains, ms" if self.width() >= WHOLE_FROM else "ms"
+        self.plot.setLabel("bottom", words, color=self._theme.soft_ink.name())
+
+    def resizeEvent(self, event: QResizeEvent) -> None:
+        """See Qt; where there is little room the trace has most of it."""
+        room = round(min(max(self.width() * SIDE, LEAST_SIDE), MOST_SIDE))
+        self.choice.setFixedWidth(room)
+        self.figures.setFixedWidth(room)
+        self._label_time()
 
     def showEvent(self, event: Any) -> None:
         """See Qt."""
@@ -122,7 +162,7 @@ class RippleSheet(QWidget):
         if solution is None:
             return "No figures: the map is not solved."
         if not solution.has_figures:
-            return solution.findings[0].sentence
+            return said(solution.findings[0], self._theme.figures)
         return NOTHING if solution.turn is None else ""
 
     def _draw(self) -> None:
@@ -142,7 +182,7 @@ class RippleSheet(QWidget):
         self.curve.setData(times, values)
         self.still.setData([times[0], times[-1]], [mean, mean])
         unit = "V" if kind == "rail" else "A"
-        self.plot.setLabel("bottom", "one turn of the mains, ms", color=self._theme.soft_ink.name())
+        self._label_time()
         self.plot.setLabel("left", units=unit, color=self._theme.soft_ink.name())
         self.figures.setText(self._words(kind, key))
 
@@ -168,13 +208,15 @@ class RippleSheet(QWidget):
     def _words(self, kind: str, key: str) -> str:
         solution = self._bridge.solution
         assert solution is not None
+        style = self._theme.figures
+        show = style.show
         if kind == "rail":
             ripple = solution.ripple(key)
-            often = "" if math.isnan(ripple.hertz) else f" at {ripple.hertz:g} Hz"
+            often = "" if math.isnan(ripple.hertz) else style.sign(f" at {ripple.hertz:g} Hz")
+            low, high = (volts_text(v, style) for v in (ripple.low_volts, ripple.high_volts))
             return (
-                f"Mean {volts_text(solution.volts(key))}\n"
-                f"Ripple {show(ripple.volts_pp, 'V')} peak to peak{often}\n"
-                f"From {volts_text(ripple.low_volts)} to {volts_text(ripple.high_volts)}"
+                f"Mean {volts_text(solution.volts(key), style)}\n"
+                f"Ripple {show(ripple.volts_pp, 'V')} peak to peak{often}\nFrom {low} to {high}"
             )
         part = solution.part(key)
         return (
