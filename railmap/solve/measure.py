@@ -308,5 +308,5 @@ def still_turn(volts: Floats, shift: Floats, pin_amps: Floats, variants: Variant
 
 def pins_of(variants: Variants) -> tuple[Ints, Ints]:
     """Return for each pin the last pin of its part, and its node."""
-    sizes = [len(p.pins) for p in variants.base.parts.values()]
+    sizes = np.array([len(p.pins) for p in variants.base.parts.values()], dtype=np.intp)
     return np.repeat(np.cumsum(sizes) - 1, sizes), variants.slot_node
