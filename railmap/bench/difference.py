@@ -4,10 +4,9 @@ from __future__ import annotations
 
 from typing import Any
 
-from railmap.model.railmap import Change, Document, RailMap
+from railmap.model.railmap import SINGLE, Change, Document, RailMap
 
-_SINGLE = ("about", "unit")
-_TABLES = tuple(name for name in Document.__struct_fields__ if name not in _SINGLE)
+_TABLES = tuple(name for name in Document.__struct_fields__ if name not in SINGLE)
 
 
 def changes_between(old: RailMap, new: RailMap) -> list[Change]:
@@ -31,7 +30,7 @@ def changes_between(old: RailMap, new: RailMap) -> list[Change]:
     [('rails', '+12')]
     """
     changes: list[Change] = []
-    for name in _SINGLE:
+    for name in SINGLE:
         if getattr(old, name) != getattr(new, name):
             changes.append(Change(name, None, getattr(new, name)))
     for name in _TABLES:

@@ -18,6 +18,8 @@ from railmap.model.revision import Revision
 from railmap.model.setup import Setup
 
 GAP_MM = 40.0
+NO_UNIT = Unit()
+"""Of a map without a unit on the bench; it is not written to the file."""
 Item = Board | Part | Rail | Setup | Revision | Meter | Reading
 P = TypeVar("P", bound=Part)
 
@@ -56,7 +58,7 @@ class Document(msgspec.Struct, frozen=True, omit_defaults=True, forbid_unknown_f
     rails: tuple[Rail, ...] = ()
     setups: tuple[Setup, ...] = ()
     revisions: tuple[Revision, ...] = ()
-    unit: Unit = Unit()
+    unit: Unit = NO_UNIT
     meters: tuple[Meter, ...] = ()
     readings: tuple[Reading, ...] = ()
 
@@ -128,7 +130,7 @@ class RailMap:
         self.rails: dict[str, Rail] = {}
         self.setups: dict[str, Setup] = {}
         self.revisions: dict[str, Revision] = {}
-        self.unit = Unit()
+        self.unit = NO_UNIT
         self.meters: dict[str, Meter] = {}
         self.readings: dict[str, Reading] = {}
 
@@ -286,7 +288,7 @@ class RailMap:
         trial = self.copy()
         steps = [trial._carry_out(change) for change in changes]
         trial.check()
-        for name in _SINGLE:
+        for name in SINGLE:
             setattr(self, name, getattr(trial, name))
         for name in _KEYS:
             setattr(self, name, trial.table(name))
@@ -331,7 +333,7 @@ class RailMap:
     def copy(self) -> Self:
         """Return a map that can be changed without touching this one."""
         twin = type(self)()
-        for name in _SINGLE:
+        for name in SINGLE:
             setattr(twin, name, getattr(self, name))
         for name in _KEYS:
             setattr(twin, name, dict(getattr(self, name)))
@@ -383,7 +385,7 @@ class RailMap:
     def _carry_out(self, change: Change) -> Change | None:
         """Make one change without checking the whole; return what undoes it, if anything."""
         item = change.item
-        if change.table in _SINGLE:
+        if change.table in SINGLE:
             _check_type(change.table, item)
             old = getattr(self, change.table)
             if old == item:
@@ -445,7 +447,8 @@ class RailMap:
             raise MapError(f"there is no meter {show(reading.meter)}")
 
 
-_SINGLE = ("about", "unit")
+SINGLE = ("about", "unit")
+"""What a map has one of each; the rest of a document are tables."""
 _KEYS = {
     "boards": "name", "parts": "ref", "rails": "node", "setups": "name",
     "revisions": "name", "meters": "name", "readings": "key",
