@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+from collections.abc import Callable
 from pathlib import Path
 from time import perf_counter
 
@@ -20,6 +21,9 @@ from railmap.solve.what_if import WhatIf, as_asked, carry_out, what_if
 from railmap.ui.canvas.group import Group, Picked, picked_of
 from railmap.ui.faces import BY_FIT, BY_STRESS, Colouring, Fits, Shades
 from railmap.ui.work import Desk
+
+Edits = list[Change] | Callable[[], list[Change]]
+"""An edit, or what makes it."""
 
 
 class Bridge(QObject):
@@ -88,7 +92,7 @@ class Bridge(QObject):
         self.solve_now()
         self.state_changed.emit()
 
-    def do(self, name: str, changes: list[Change]) -> bool:
+    def do(self, name: str, changes: Edits) -> bool:
         """Carry out an edit; say so if the map refuses it.
 
         Returns
@@ -96,13 +100,27 @@ class Bridge(QObject):
         bool
             True if it was carried out.
         """
+        reason = self.refusal_of(name, changes)
+        if reason:
+            self.trouble.emit(sentence(reason))
+        return not reason
+
+    def refusal_of(self, name: str, changes: Edits) -> str:
+        """Carry out an edit; return the reason if it was refused, else nothing.
+
+        Parameters
+        ----------
+        name : str
+            What it does, for a person.
+        changes : list of Change, or callable
+            What to carry out, or what makes that and may refuse to.
+        """
         try:
-            self.history.do(name, changes)
+            self.history.do(name, changes() if callable(changes) else changes)
         except MapError as error:
-            self.trouble.emit(sentence(error))
-            return False
+            return str(error)
         self.state_changed.emit()
-        return True
+        return ""
 
     @Slot()
     def undo(self) -> None:

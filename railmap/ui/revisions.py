@@ -12,9 +12,7 @@ from PySide6.QtWidgets import QMenu, QWidget
 
 from railmap.bench import revisions
 from railmap.bench.revisions import AS_DRAWN, Difference
-from railmap.errors import MapError
 from railmap.model.railmap import Change
-from railmap.ui.bridge import sentence
 from railmap.ui.canvas.asking import Question
 from railmap.ui.canvas.view import FloorView
 from railmap.ui.card.revised import difference_lines, place_words, short_words, value_words
@@ -121,13 +119,12 @@ class RevisionDesk(QObject):
     def _fit(self, action: QAction) -> None:
         name = str(action.data())
         bridge = self._bridge
-        try:
-            changes = revisions.fit(bridge.map, name, date.today().isoformat())
-            stay = revisions.standing(bridge.map, name)
-        except MapError as error:
-            bridge.trouble.emit(sentence(error))
-            return
-        if bridge.do(f"Fit revision {name}" if name else "Fit as drawn", changes) and stay:
+        done = bridge.do(
+            f"Fit revision {name}" if name else "Fit as drawn",
+            lambda: revisions.fit(bridge.map, name, date.today().isoformat()),
+        )
+        stay = revisions.standing(bridge.map, name) if done else []
+        if stay:
             bridge.trouble.emit(self._stay_words(stay))
 
     def _stay_words(self, rows: Sequence[Difference]) -> str:
@@ -148,14 +145,14 @@ class RevisionDesk(QObject):
 
     def _keep_as(self, name: str) -> str:
         today = date.today().isoformat()
-        return self._do(
+        return self._bridge.refusal_of(
             f"Keep revision {name}", lambda: revisions.kept(self._bridge.map, name, today)
         )
 
     @Slot(QAction)
     def _ask_new_name(self, action: QAction) -> None:
         old = str(action.data())
-        self._ask(f"New name of {old}", old, lambda name: self._do(
+        self._ask(f"New name of {old}", old, lambda name: self._bridge.refusal_of(
             f"Rename revision {old} to {name}",
             lambda: revisions.renamed(self._bridge.map, old, name),
         ))  # fmt: skip
@@ -164,7 +161,7 @@ class RevisionDesk(QObject):
     def _ask_notes(self, action: QAction) -> None:
         name = str(action.data())
         before = self._bridge.map.revisions[name].notes
-        self._ask(f"Notes on {name}", before, lambda text: self._do(
+        self._ask(f"Notes on {name}", before, lambda text: self._bridge.refusal_of(
             f"Change notes on revision {name}", lambda: self._with_notes(name, text)
         ))  # fmt: skip
 
@@ -175,34 +172,20 @@ class RevisionDesk(QObject):
     @Slot(QAction)
     def _renew(self, action: QAction) -> None:
         name = str(action.data())
-        self._do_or_say(
+        self._bridge.do(
             f"Change revision {name}", lambda: revisions.renewed(self._bridge.map, name)
         )
 
     @Slot(QAction)
     def _remove(self, action: QAction) -> None:
         name = str(action.data())
-        self._do_or_say(
+        self._bridge.do(
             f"Remove revision {name}", lambda: revisions.removed(self._bridge.map, name)
         )
 
     def _ask(self, label: str, text: str, answer: Callable[[str], str]) -> None:
         question = Question(label, text, lambda typed: answer(typed.strip()))
         self._view.ask(question, self._view.mapToScene(ASKED_AT))
-
-    def _do_or_say(self, name: str, make: Callable[[], list[Change]]) -> None:
-        reason = self._do(name, make)
-        if reason:
-            self._bridge.trouble.emit(sentence(reason))
-
-    def _do(self, name: str, make: Callable[[], list[Change]]) -> str:
-        """Carry out an edit; return the reason why not."""
-        try:
-            self._bridge.history.do(name, make())
-        except MapError as error:
-            return str(error)
-        self._bridge.state_changed.emit()
-        return ""
 
 
 def _shown(name: str) -> str:

@@ -274,21 +274,17 @@ class FloorCommands(QObject):
     def _join(self, ref: str, pin: str, node: str) -> str:
         """Put a pin on a node, or on none; return the reason why not."""
         m = self._bridge.map
-        try:
-            changes = joining.joined(m, ref, pin, node) if node else joining.taken_off(m, ref, pin)
-            name = f"Join {ref} to {node}" if node else f"Take {ref} {pin} off"
-            self._bridge.history.do(name, changes)
-        except MapError as error:
-            return str(error)
-        self._bridge.state_changed.emit()
-        return ""
+        if node:
+            return self._bridge.refusal_of(
+                f"Join {ref} to {node}", lambda: joining.joined(m, ref, pin, node)
+            )
+        return self._bridge.refusal_of(
+            f"Take {ref} {pin} off", lambda: joining.taken_off(m, ref, pin)
+        )
 
     def _rearrange(self, verb: str, make: Callable[..., list[Change]]) -> None:
         m, places = self._bridge.map, self._view.floor.layout.places
-        try:
-            self._bridge.do(f"{verb} {self._said()}", make(m, places))
-        except MapError as error:
-            self._bridge.trouble.emit(sentence(error))
+        self._bridge.do(f"{verb} {self._said()}", lambda: make(m, places))
 
     def _said(self) -> str:
         refs = self.refs

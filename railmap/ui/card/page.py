@@ -4,7 +4,6 @@ from __future__ import annotations
 
 from PySide6.QtWidgets import QFrame, QLabel, QVBoxLayout, QWidget
 
-from railmap.errors import MapError
 from railmap.model.railmap import Change
 from railmap.ui.bridge import Bridge, Picked
 from railmap.ui.card.form import Form
@@ -61,12 +60,7 @@ class Page(QWidget):
 
     def edit(self, name: str, changes: list[Change]) -> str:
         """Carry out an edit; return the reason if it was refused."""
-        try:
-            self.bridge.history.do(name, changes)
-        except MapError as error:
-            return str(error)
-        self.bridge.state_changed.emit()
-        return ""
+        return self.bridge.refusal_of(name, changes)
 
     def rename(self, name: str, changes: list[Change]) -> str:
         """Carry out an edit after which ``about`` has another name, and keep it selected."""
