@@ -9,6 +9,7 @@ from __future__ import annotations
 from collections.abc import Iterable, Sequence
 from dataclasses import dataclass
 from math import hypot, isnan, nan
+from typing import NamedTuple
 
 import numpy as np
 
@@ -22,7 +23,7 @@ from railmap.model.record import Reading
 from railmap.model.setup import Setup
 from railmap.solve.front import solve
 from railmap.solve.hum import Hum
-from railmap.solve.image import Image, image_of
+from railmap.solve.image import Image, Means, image_of
 from railmap.solve.laws import Floats
 from railmap.solve.many import Many, solve_many
 from railmap.solve.solution import Solution
@@ -210,6 +211,19 @@ def _ends(m: RailMap, reading: Reading) -> tuple[str, str] | None:
         return None
 
 
+class _Move(NamedTuple):
+    """A part with one of its values moved."""
+
+    ref: str
+    field: str
+    value: float
+
+    @property
+    def what_if(self) -> WhatIf:
+        """The same as a what-if."""
+        return what_if({self.ref: {self.field: self.value}})
+
+
 class _Desk:
     """The forecasts of one setup, with what every part's tolerance does to them."""
 
@@ -218,7 +232,8 @@ class _Desk:
     ) -> None:
         self._m, self._readings, self._setup = m, readings, setup
         self._calm = solve(m, setup=setup)
-        self._values = np.array([_figure(m, self._calm, reading) for reading in readings])
+        self._meters = {_meter_ref(number) for number in range(len(readings))}
+        self._values = self._figures(self._calm)
         self._spreads = np.zeros(len(readings))
         if self._calm.has_figures:
             self._look(priors)
@@ -229,109 +244,105 @@ class _Desk:
 
     def _look(self, priors: Priors) -> None:
         circuit = self._calm.network.circuit
-        parts = {
-            ref: part for ref, part in circuit.parts.items()
-            if ref not in circuit.faults and ref in self._calm.source.parts
-            and not ref.startswith("meter at ") and part.main_field and part.now()
-        }  # fmt: skip
-        spread = {ref: priors.spread(part) for ref, part in parts.items()}
-        refs = [ref for ref, share in spread.items() if share > 0]
-        moved = self._moved([
-            what_if({ref: {parts[ref].main_field: (parts[ref].now() or 0.0) * (1 + STEP)}})
-            for ref in refs
-        ], refs)  # fmt: skip
-        shares = np.array([spread[ref] for ref in refs])[:, None]
-        parts_of = (moved - self._values) / STEP * shares
+        loads = [
+            (number, _Move(_meter_ref(number), "ohms", ohms))
+            for number, reading in enumerate(self._readings)
+            if _meter_ref(number) in self._m.parts
+            and (ohms := meter_of(self._m, reading).input_ohms) is not None
+        ]
+        shares, moves = self._tolerances(priors)
+        moved = self._moved([*moves, *(move for _, move in loads)])
+        by_part = (moved[: len(moves)] - self._values) / STEP * shares
         mains = circuit.mains_ratio * circuit.mains_volts * (1 + STEP)
         other = solve(self._m, setup=self._setup, change=what_if(mains_volts=mains))
-        by_mains = np.array([_figure(self._m, other, reading) for reading in self._readings])
-        by_mains = (by_mains - self._values) / STEP * priors.mains_spread
-        self._spreads = np.sqrt(np.nan_to_num(parts_of**2).sum(axis=0) + np.nan_to_num(by_mains**2))
-        self._load_meters()
+        by_mains = (self._figures(other) - self._values) / STEP * priors.mains_spread
+        self._spreads = np.sqrt(np.nan_to_num(np.vstack([by_part, by_mains]) ** 2).sum(axis=0))
+        for row, (number, _) in enumerate(loads, start=len(moves)):
+            if not isnan(moved[row, number]):
+                self._values[number] = moved[row, number]
 
-    def _moved(self, changes: list[WhatIf], refs: list[str]) -> Floats:
+    def _tolerances(self, priors: Priors) -> tuple[Floats, list[_Move]]:
+        """Return how far good parts may be off, shape (parts, 1), and each moved by a step."""
+        circuit = self._calm.network.circuit
+        shares: list[float] = []
+        moves: list[_Move] = []
+        for ref, part in circuit.parts.items():
+            value = part.now() if part.main_field else None
+            # A settled part does not tell any more that its value was found by measuring.
+            share = priors.spread(self._m.parts[ref])
+            if ref not in circuit.faults and ref not in self._meters and value and share > 0:
+                shares.append(share)
+                moves.append(_Move(ref, part.main_field, value * (1 + STEP)))
+        return np.array(shares)[:, None], moves
+
+    def _moved(self, moves: list[_Move]) -> Floats:
         """Return the readings under changes of one part each, shape (changes, readings)."""
-        found = np.tile(self._values, (len(changes), 1))
+        found = np.tile(self._values, (len(moves), 1))
         try:
             image = image_of(self._m, self._calm)
         except MapError:
-            exact = list(range(len(changes)))
+            exact = list(range(len(moves)))
         else:
             raw = {port.node for port in image.ports}
             exact = [
-                i for i, ref in enumerate(refs)
-                if ref in image.outside or self._stores(ref, raw)
+                i for i, move in enumerate(moves)
+                if move.ref in image.outside or self._stores(move.ref, raw)
             ]  # fmt: skip
-            rows = [i for i in range(len(changes)) if i not in set(exact)]
-            self._by_image(image, rows, changes, refs, found)
-        many = solve_many(self._m, [changes[i] for i in exact], setup=self._setup)
-        for number, reading in enumerate(self._readings):
-            found[exact, number] = _figures(self._m, many, reading)
+            rows = [i for i in range(len(moves)) if i not in set(exact)]
+            found[rows] = self._by_image(image, [moves[i] for i in rows])
+        many = solve_many(self._m, [moves[i].what_if for i in exact], setup=self._setup)
+        found[exact] = self._figures(many)
         return found
 
     def _stores(self, ref: str, raw: set[str]) -> bool:
         part = self._m.parts[ref]
         return isinstance(part, kinds.Capacitor) and not raw.isdisjoint(part.nodes)
 
-    def _by_image(
-        self, image: Image, rows: list[int], changes: list[WhatIf], refs: list[str], found: Floats
-    ) -> None:
+    def _by_image(self, image: Image, moves: list[_Move]) -> Floats:
+        """Return the readings by an image of the map; as they are where it does not show them."""
+        found = np.tile(self._values, (len(moves), 1))
         amps_of = [r.at for r in self._readings if r.amps is not None and r.at in image.m.parts]
-        means = image.means([changes[i] for i in rows], amps_of)
-        hum = Hum(image) if any(r.ripple_pp is not None for r in self._readings) else None
-        swings: list[Floats] = []
-        if hum is not None:
-            for i, amps in zip(rows, means.port_amps, strict=True):
-                part = self._calm.network.circuit.parts[refs[i]].with_value(_value(changes[i]))
-                swings.append(hum.under(refs[i], part, amps))
+        means = image.means([move.what_if for move in moves], amps_of)
+        swings = self._swings(image, moves, means)
         for number, reading in enumerate(self._readings):
             ends, place = _ends(self._m, reading), place_of(self._m, reading)
             if ends is not None and {*ends} <= {*means.nodes, ZERO_NODE}:
-                found[rows, number] = means.of(ends[0]) - means.of(ends[1])
+                found[:, number] = means.of(ends[0]) - means.of(ends[1])
             elif reading.amps is not None and place in means.part_amps:
-                found[rows, number] = means.part_amps[place]
-            elif reading.ripple_pp is not None and hum is not None and place in hum.nodes:
-                column = hum.nodes.index(place)
-                found[rows, number] = [swing[column] for swing in swings]
+                found[:, number] = means.part_amps[place]
+            elif reading.ripple_pp is not None and place in swings:
+                found[:, number] = swings[place]
+        return found
 
-    def _load_meters(self) -> None:
-        """Take from the forecast what the meter itself draws down."""
-        found = [
-            (number, _meter_ref(number), meter_of(self._m, reading).input_ohms)
-            for number, reading in enumerate(self._readings) if _meter_ref(number) in self._m.parts
-        ]  # fmt: skip
-        drawn = [(number, {ref: ohms}) for number, ref, ohms in found if ohms is not None]
-        moved = self._moved([what_if(change) for _, change in drawn], [
-            next(iter(change)) for _, change in drawn
-        ])  # fmt: skip
-        for row, (number, _) in enumerate(drawn):
-            if not isnan(float(moved[row, number])):
-                self._values[number] = moved[row, number]
+    def _swings(self, image: Image, moves: list[_Move], means: Means) -> dict[str, Floats]:
+        """Return the ripple of each node under each change; of none if nobody read a ripple."""
+        if all(reading.ripple_pp is None for reading in self._readings):
+            return {}
+        hum, parts = Hum(image), self._calm.network.circuit.parts
+        rows = [
+            hum.under(move.ref, parts[move.ref].with_value(move.value, move.field), amps)
+            for move, amps in zip(moves, means.port_amps, strict=True)
+        ]
+        return {node: np.array([row[i] for row in rows]) for i, node in enumerate(hum.nodes)}
 
-
-def _value(change: WhatIf) -> float:
-    """Return the one value that a change of one part gives it."""
-    new = next(iter(change.parts.values()))
-    return float(next(iter(new.values())) if isinstance(new, dict) else new)  # type: ignore[arg-type]
+    def _figures(self, solved: Solution | Many) -> Floats:
+        """Return what meters that draw nothing would show, shape (what-ifs of many, readings)."""
+        return np.array([_figure(self._m, solved, reading) for reading in self._readings]).T
 
 
-def _figure(m: RailMap, solution: Solution, reading: Reading) -> float:
+def _figure(m: RailMap, solved: Solution | Many, reading: Reading) -> Floats | float:
     """Return what a meter that draws nothing would show; nan where that is not known."""
     place, ends = place_of(m, reading), _ends(m, reading)
-    if not solution.has_figures or not place:
-        return nan
     if ends is not None:
-        return solution.volts(*ends)
+        return solved.volts(*ends)
     if reading.amps is not None and place in m.parts:
-        return solution.part(place).amps
-    node = _node_of(m, place, reading)
-    if not node:
-        return nan
-    return (
-        solution.ripple(node).volts_pp
-        if reading.quantity == "ripple_pp"
-        else (solution.volts_rms(node))
-    )
+        return solved.part(place).amps
+    node = _node_of(m, place, reading) if place else ""
+    if node and reading.quantity == "ripple_pp":
+        return solved.ripple(node).volts_pp
+    if node and isinstance(solved, Solution):
+        return solved.volts_rms(node)
+    return nan if isinstance(solved, Solution) else np.full(len(solved), nan)
 
 
 def _node_of(m: RailMap, place: str, reading: Reading) -> str:
@@ -342,16 +353,3 @@ def _node_of(m: RailMap, place: str, reading: Reading) -> str:
         return place
     nodes = [node for node in m.parts[place].nodes if node != ZERO_NODE]
     return nodes[0] if len(nodes) == 1 and len(m.parts[place].pins) == 2 else ""
-
-
-def _figures(m: RailMap, many: Many, reading: Reading) -> Floats:
-    """Return what a meter would show in every what-if; nan where that is not known."""
-    place, ends = place_of(m, reading), _ends(m, reading)
-    if ends is not None:
-        return many.volts(*ends)
-    if reading.amps is not None and place in m.parts:
-        return many.part(place).amps
-    node = _node_of(m, place, reading) if place else ""
-    if node and reading.quantity == "ripple_pp":
-        return many.ripple(node).volts_pp
-    return np.full(len(many), nan)

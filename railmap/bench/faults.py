@@ -180,9 +180,7 @@ def _of_capacitor(
     part: kinds.Capacitor, calm: Solution, habit: Habit, factor: float
 ) -> Iterator[Fault]:
     ref, volts = part.ref, abs(calm.part(part.ref).volts)
-    dried = _drift(part, FARADS, habit, factor)
-    yield _fault(ref, DRIED, "farads", part.farads, list(dried.x), dried.changes, dried.chance,
-                 habit)  # fmt: skip
+    yield _drift(part, FARADS, habit, factor, DRIED)
     yield _at_once(ref, OPENED, what_if({ref: OPEN}), habit.open, habit)
     if not volts > 0.1:
         return
@@ -202,12 +200,15 @@ def _factor(part: Part, calm: Solution, priors: Priors) -> float:
         stress = calm.part(part.ref).stress
         over = 0.0 if np.isnan(stress) else min(max(stress - 0.5, 0.0), 2.0)
         found *= 1 + priors.heat_gain * over
-    if part.main_field in part.found or part.main_field in calm.source.parts[part.ref].found:
+    # A settled part does not tell any more where its values come from.
+    if part.main_field in calm.source.parts[part.ref].found:
         found *= priors.measured_gain
     return found
 
 
-def _drift(part: Part, steps: Sequence[float], habit: Habit, factor: float) -> Fault:
+def _drift(
+    part: Part, steps: Sequence[float], habit: Habit, factor: float, word: str = DRIFTED
+) -> Fault:
     value = part.now()
     assert value is not None
     tried = [
@@ -215,7 +216,7 @@ def _drift(part: Part, steps: Sequence[float], habit: Habit, factor: float) -> F
         for x in steps
     ]
     chance = min(habit.drifts * factor, 0.5)
-    return _fault(part.ref, DRIFTED, part.main_field, value, steps, tried, chance, habit)
+    return _fault(part.ref, word, part.main_field, value, steps, tried, chance, habit)
 
 
 def _at_once(ref: str, word: str, change: WhatIf, chance: float, habit: Habit) -> Fault:

@@ -46,10 +46,21 @@ def error_limit(accuracy: Accuracy, value: float) -> float:
     return max(found, accuracy.least)
 
 
+def standard_of(limit: float) -> float:
+    """Return the standard uncertainty that a limit stands for.
+
+    It is taken as a rectangular distribution of that half width (JCGM 100:2008, 4.3.7).
+
+    Examples
+    --------
+    >>> round(standard_of(0.05), 4)
+    0.0289
+    """
+    return limit / sqrt(3)
+
+
 def uncertainties(m: RailMap, reading: Reading) -> tuple[float, float]:
     """Return the standard uncertainties of a reading, in its unit.
-
-    A limit is taken as a rectangular distribution of that half width (JCGM 100:2008, 4.3.7).
 
     Returns
     -------
@@ -67,7 +78,7 @@ def uncertainties(m: RailMap, reading: Reading) -> tuple[float, float]:
     accuracy: Accuracy = getattr(meter_of(m, reading), reading.quantity)
     share = accuracy.pct / 100 * abs(reading.value)
     alone = error_limit(accuracy, reading.value) - share
-    return share / sqrt(3), alone / sqrt(3)
+    return standard_of(share), standard_of(alone)
 
 
 def uncertainty(m: RailMap, reading: Reading) -> float:

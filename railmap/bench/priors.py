@@ -5,11 +5,11 @@ Every figure here is common practice, no source: a default to be changed, never 
 
 from __future__ import annotations
 
-from math import sqrt
 from typing import Final
 
 import msgspec
 
+from railmap.bench.metering import standard_of
 from railmap.model import kinds
 from railmap.model.part import Part
 
@@ -104,8 +104,7 @@ class Priors(msgspec.Struct, frozen=True, kw_only=True):
     def spread(self, part: Part) -> float:
         """Return the standard deviation of a good part's main value, as a share of it.
 
-        A tolerance is taken as a rectangular distribution of that half width (JCGM 100:2008,
-        4.3.7).
+        A part whose value was found by measuring is as good as that.
 
         Examples
         --------
@@ -122,7 +121,7 @@ class Priors(msgspec.Struct, frozen=True, kw_only=True):
 
 
 def _rms(tolerance_pct: float) -> float:
-    return tolerance_pct / 100 / sqrt(3)
+    return standard_of(tolerance_pct / 100)
 
 
 _HABITS: Final[dict[type[Part], str]] = {

@@ -117,3 +117,18 @@ def test_what_cannot_be_forecast_has_no_verdict(recorder: rm.RailMap) -> None:
 
 def test_limits_are_the_users() -> None:
     assert [Limits(1.0, 5.0).verdict(x) for x in (0.5, -4.0, 6.0)] == ["ok", "watch", "act"]
+
+
+def test_a_part_that_was_measured_spreads_its_rail_less() -> None:
+    m = two_resistors(24, 150, 150, 1e7)
+    m.add_reading(rm.Reading("A", volts=12.0))
+    measured = m.copy()
+    for ref in ("R1", "R2"):
+        measured.parts[ref] = m.parts[ref].with_found(150.0, source="cold, lifted")
+    [before], [after] = (judge(some, some.readings.values()) for some in (m, measured))
+    assert after.forecast == pytest.approx(before.forecast)
+    assert after.spread < 0.6 * before.spread
+
+
+def test_no_points_have_no_forecasts(recorder: rm.RailMap) -> None:
+    assert forecast_points(recorder, "bench", []) == []
