@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from typing import ClassVar, Final, Literal, get_args
+from typing import Final, Literal, get_args
 
 import msgspec
 
@@ -123,8 +123,6 @@ class Reading(msgspec.Struct, frozen=True, omit_defaults=True, forbid_unknown_fi
     >>> Reading("A", volts=11.2).quantity, Reading("R1", cold_ohms=236).value
     ('volts', 236.0)
     """
-
-    units: ClassVar[dict[str, str]] = UNITS
 
     at: str
     volts: float | None = None

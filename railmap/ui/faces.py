@@ -9,6 +9,7 @@ from __future__ import annotations
 import math
 from collections.abc import Iterable, Mapping
 from dataclasses import dataclass
+from functools import cached_property
 from typing import Final, NamedTuple
 
 from railmap.figures import POINT, Figures
@@ -144,15 +145,10 @@ class ShiftShades(Shades):
 
     scale = "shift"
 
-    def __init__(
-        self,
-        solution: Solution | None,
-        calm: Solution | None = None,
-        figures: Figures = POINT,
-        fits: Fits | None = None,
-    ) -> None:
-        super().__init__(solution, calm, figures, fits)
-        self._rails: dict[str, Shade] = {}
+    @cached_property
+    def _rails(self) -> dict[str, Shade]:
+        """The shades of rails that were asked for."""
+        return {}
 
     def of_rail(self, node: str) -> Shade:
         """See :class:`Shades`."""
