@@ -23,6 +23,8 @@ def m() -> RailMap:
     m.add_rail("B")
     m.add_setup("bare", unplugged=["Plug"], accessories_out=["J1"])
     m.add_revision("late", values={"R1": {"ohms": 120}})
+    m.add_meter("bench")
+    m.add_reading(rm.Reading("A", volts=11.2, setup="bare", meter="bench"))
     return m
 
 
@@ -146,6 +148,18 @@ R1 = rm.Resistor("R1", "A", "B", 1)
             "setups[0] as used: there is no part 'R2'",
         ),
         (
+            Document(meters=(rm.Meter(name="m"), rm.Meter(name="m"))),
+            "meters[1] m: meters[0] has the same name",
+        ),
+        (
+            Document(readings=(rm.Reading("A", volts=1, key="1", meter="m"),)),
+            "readings[0] 1: there is no meter 'm'",
+        ),
+        (
+            Document(readings=(rm.Reading("A", volts=1, key="1"),) * 2),
+            "readings[1] 1: readings[0] has the same key",
+        ),
+        (
             Document(revisions=(rm.Revision("late"), rm.Revision("late"))),
             "revisions[1] late: revisions[0] has the same name",
         ),
@@ -182,6 +196,18 @@ CHANGES = {
         Change("revisions", "late", rm.Revision("late", values={"R1": {"rated_watts": 2}}))
     ],
     "rename a revision": [Change("revisions", "late", rm.Revision("last"))],
+    "change a meter": [Change("meters", "bench", rm.Meter(name="bench", input_ohms=1e6))],
+    "rename a meter with what it read": [
+        Change("meters", "bench", rm.Meter(name="spare")),
+        Change("readings", "1", rm.Reading("A", volts=11.2, meter="spare", key="1")),
+    ],
+    "add a reading": [Change("readings", None, rm.Reading("R1", cold_ohms=149.0, key="2"))],
+    "add a reading before the others": [
+        Change("readings", None, rm.Reading("B", ripple_pp=0.1, key="2"), 0)
+    ],
+    "correct a reading": [Change("readings", "1", rm.Reading("A", volts=11.3, key="1"))],
+    "remove a reading": [Change("readings", "1", None)],
+    "unit": [Change("unit", None, rm.Unit(serial="0042"))],
     "remove a revision": [Change("revisions", "late", None)],
     "remove": [Change("parts", "V1", None)],
     "remove and add again": [
@@ -197,6 +223,7 @@ CHANGES = {
         Change("boards", "Plug", None),
         Change("parts", "J1", None),
         Change("setups", "bare", None),
+        Change("readings", "1", rm.Reading("A", volts=11.2, meter="bench", key="1")),
     ],
     "about": [Change("about", None, About("Other", 240))],
 }
@@ -249,6 +276,22 @@ def test_a_change_to_the_same_is_none(m: RailMap) -> None:
             Change("parts", "R1", rm.Capacitor("R1", "A", "B", farads=1)),
             "revision late: R1: 'ohms' is no value of a Capacitor",
         ),
+        (Change("meters", "bench", None), "reading 1: there is no meter 'bench'"),
+        (Change("meters", None, rm.Meter(name="bench")), "there is already a meter 'bench'"),
+        (
+            Change("readings", None, rm.Reading("A", volts=1, key="1")),
+            "there is already a reading '1'",
+        ),
+        (
+            Change("readings", None, rm.Reading("A", volts=1, setup="x", key="2")),
+            "reading 2: there is no setup 'x'",
+        ),
+        (
+            Change("readings", None, rm.Reading("A", volts=1)),
+            "reading : the number of the reading must not be empty",
+        ),
+        (Change("readings", "9", None), "there is no reading '9'"),
+        (Change("unit", None, None), "unit cannot hold nothing"),
         (Change("revisions", "early", None), "there is no revision 'early'"),
         (Change("revisions", None, rm.Setup()), "revisions cannot hold a Setup"),
         (

@@ -146,7 +146,7 @@ class BoardWork(QObject):
             view.zoom_to(Picked("board", name))
             seen = self._seen(board)
         middle, marks = seen.center(), [mark.pos() for mark in view.floor.marks]
-        steps = [QPointF(x * APART_MM, y * APART_MM) for y in range(8) for x in range(8)]
+        steps = [QPointF(x * APART_MM, y * APART_MM) for x in range(8) for y in range(8)]
         spots = [middle + step for step in steps if seen.contains(middle + step)]
         free = (s for s in spots if all((s - m).manhattanLength() >= APART_MM for m in marks))
         self.add_mark(name, kind, next(free, middle))

@@ -137,6 +137,8 @@ class Router:
     ----------
     laid_anew : list of str
         Nodes whose runs were not kept.
+    extents : dict of str to float
+        How far each rail reaches; the farthest go first, and by name where they are alike.
     """
 
     def __init__(self, layout: Layout, before: Router | None = None) -> None:
@@ -149,9 +151,9 @@ class Router:
             before = None
         pins = layout.pins
         same = [] if before is None else [n for n in pins if before.layout.pins.get(n) == pins[n]]
-        held = {n: before._extents[n] for n in same} if before is not None else {}
-        self._extents = {n: held[n] if n in held else _extent(pins[n]) for n in pins}
-        order = sorted(pins, key=lambda node: (-self._extents[node], node))
+        held = {n: before.extents[n] for n in same} if before is not None else {}
+        self.extents = {n: held[n] if n in held else _extent(pins[n]) for n in pins}
+        order = sorted(pins, key=lambda node: (-self.extents[node], node))
         self._rank = {node: rank for rank, node in enumerate(order)}
         self._laid = Laid()
         self._runs: dict[str, Run] = {}

@@ -72,18 +72,21 @@ class RunsItem(QGraphicsItem):
         self._number = {node: i for i, node in enumerate(self._shapes)}
         self._group()
         has: dict[object, Shape] = {**self._shapes, **self._returns}
-        box = _around([*has.values()])
+        box = _around(shape.box for shape in has.values())
         if box != self._box:
             self.prepareGeometryChange()
             self._box = box
-        if order == list(self._shapes):
-            gone = [shape for key, shape in had.items() if has.get(key) is not shape]
-            come = [shape for key, shape in has.items() if had.get(key) is not shape]
-            changed = _around([*gone, *come, *lifted])
-            if not changed.isEmpty():
-                self.update(changed)
-        else:
+        if order != list(self._shapes):
             self.update()
+            return
+        keys = [key for key in had.keys() | has.keys() if had.get(key) is not has.get(key)]
+        changed = [end for key in keys for end in _difference(had.get(key), has.get(key))]
+        self._update(_around([*changed, *(shape.box for shape in lifted)]))
+
+    def _update(self, box: QRectF) -> None:
+        """Paint a box anew; an empty one would mean all."""
+        if not box.isEmpty():
+            self.update(box)
 
     def lift(self, runs: Mapping[str, Run], grounds: Iterable[Pin]) -> None:
         """Draw other runs for some rails, and other returns to 0 V, until the next runs are set.
@@ -99,15 +102,14 @@ class RunsItem(QGraphicsItem):
         self._lifted = {node: _shape(run) for node, run in runs.items()}
         self._lifted_returns = {(pin.ref, pin.pin): _return_mark(pin) for pin in grounds}
         now = self._up()
-        box = _around([*before, *now])
-        if not self._box.contains(box):
+        if nodes != self._lifted.keys() or bool(before) != bool(now):
+            before += self._under(nodes) + self._under(runs)
+            self._group()
+        box = _around(shape.box for shape in (*before, *now))
+        if not (box.isEmpty() or self._box.contains(box)):
             self.prepareGeometryChange()
             self._box = self._box.united(box)
-        if nodes != self._lifted.keys() or not (before and now):
-            box = _around([*before, *now, *self._under(nodes), *self._under(runs)])
-            self._group()
-        if not box.isEmpty():
-            self.update(box)
+        self._update(box)
 
     def _under(self, nodes: Iterable[str]) -> list[Shape]:
         """Return what is there of rails once nothing of them is lifted."""
@@ -258,12 +260,21 @@ def _ends(lines: list[Segment]) -> _Box:
     return min(left + right), min(top + bottom), max(left + right), max(top + bottom)
 
 
-def _around(shapes: list[Shape]) -> QRectF:
-    """Return a box around shapes, with room for the width of their lines."""
-    if not shapes:
+def _difference(one: Shape | None, other: Shape | None) -> list[_Box]:
+    """Return boxes around all in which two shapes differ."""
+    if one is None or other is None or isinstance(one.of, Pin) or isinstance(other.of, Pin):
+        return [shape.box for shape in (one, other) if shape is not None]
+    lines = set(one.of.lines) ^ set(other.of.lines)
+    joints = {*one.of.dots, *one.of.plugs} ^ {*other.of.dots, *other.of.plugs}
+    return [_ends([line]) for line in lines] + [(x, y, x, y) for x, y in joints]
+
+
+def _around(boxes: Iterable[_Box]) -> QRectF:
+    """Return a box around others, with room for the width of their lines."""
+    held = np.array([*boxes])
+    if not len(held):
         return QRectF()
-    box = around_all(np.array([shape.box for shape in shapes]))
-    return box.adjusted(-EDGE_MM, -EDGE_MM, EDGE_MM, EDGE_MM)
+    return around_all(held).adjusted(-EDGE_MM, -EDGE_MM, EDGE_MM, EDGE_MM)
 
 
 def _distance(line: QLineF, point: QPointF) -> float:

@@ -12,7 +12,7 @@ from PySide6.QtWidgets import QGraphicsScene
 from railmap.bench.feeds import NOTHING, Feed
 from railmap.model.board import Board
 from railmap.model.kinds import Winding
-from railmap.model.part import ZERO_NODE
+from railmap.model.part import ZERO_NODE, Part
 from railmap.model.railmap import RailMap
 from railmap.solve.solution import Solution
 from railmap.ui.bridge import Bridge, Picked
@@ -70,7 +70,7 @@ class FloorScene(QGraphicsScene):
         self._shades = Shades(None)
         self._dragged: set[str] = set()
         self._selection = Picked()
-        self._fed: tuple[object, Feed] = (None, NOTHING)
+        self._fed: tuple[Picked, list[Part], Feed] = (Picked(), [], NOTHING)
         self.setBackgroundBrush(theme.floor)
 
     def follow(self, bridge: Bridge) -> None:
@@ -253,10 +253,12 @@ class FloorScene(QGraphicsScene):
 
     def _feed(self, what: Picked) -> Feed:
         """Return the feed of what is selected; worked out anew only if the wiring has changed."""
-        wiring = [(p.ref, p.kind, p.nodes) for p in self.map.parts.values()] if what.kind else []
-        if self._fed[0] != (what, wiring):
-            self._fed = ((what, wiring), feed_of(self.map, what))
-        return self._fed[1]
+        about, held, feed = self._fed
+        parts = [*self.map.parts.values()] if what.kind else []
+        if about != what or not _wired_alike(held, parts):
+            feed = feed_of(self.map, what)
+        self._fed = what, parts, feed
+        return feed
 
     @Slot(object)
     def _rebuild(self, changes: object) -> None:
@@ -366,15 +368,16 @@ class FloorScene(QGraphicsScene):
         sheets = {name: corners(rect) for name, rect in self.layout.boards.items()}
         wound = {n for p in self.map.parts.values() if isinstance(p, Winding) for n in p.nodes}
         wants: dict[Hashable, Want] = {}
+        extents = self._router.extents
         self.tags = []
-        places = ((run, *place) for run in self._routes for place in run.tags)
-        for run, board, x, y in places:
-            node = run.node
+        for node, board, x, y in ((run.node, *tag) for run in self._routes for tag in run.tags):
             tag = held.pop((node, board), None) or self._new_tag(node, board)
             tag.set_colours(self.runs.colour(node), self.theme)
             tag.usual_mm = self._usual_width(node, node in wound)
             tag.room_mm = tag.needed_mm()
-            wants[node, board] = Want(run, x, y, tag.room_mm, RailTag.TALL, sheets.get(board, ()))
+            wants[node, board] = Want(
+                extents[node], x, y, tag.room_mm, RailTag.TALL, sheets.get(board, ())
+            )
             self.tags.append(tag)
         self._spots = Spots(self.layout.boxes, wants, self._spots)
         for tag in self.tags:
@@ -428,6 +431,14 @@ class FloorScene(QGraphicsScene):
 def _grid_from(edge: float) -> int:
     """Return the last place of a grid line before an edge."""
     return int(edge // GRID_MM) * GRID_MM
+
+
+def _wired_alike(some: list[Part], others: list[Part]) -> bool:
+    """Tell whether parts are the same in all that decides who feeds whom."""
+    return len(some) == len(others) and all(
+        one is other or (one.ref, one.kind, one.nodes) == (other.ref, other.kind, other.nodes)
+        for one, other in zip(some, others, strict=True)
+    )
 
 
 def _meet(some: list[QRectF], rect: QRectF) -> bool:

@@ -29,17 +29,17 @@ class Want(NamedTuple):
 
     Attributes
     ----------
-    of : object
-        Its run. Labels of runs that are the same keep their order.
+    extent : float
+        How far its rail reaches, by which labels have their order.
     x, y : float
-        Top of the run.
+        Top of its run.
     wide, high : float
         Its size.
     sheet : tuple of float
         Left, top, right and bottom of its board; empty if it is on none.
     """
 
-    of: object
+    extent: float
     x: float
     y: float
     wide: float
@@ -76,7 +76,7 @@ class Spots:
         self.boxes: dict[Key, Floats] = {}
         self._around: dict[Key, Floats] = {}
         held = {} if before is None else before._wants
-        same = [key for key in wants if key in held and _same(held[key], wants[key])]
+        same = [key for key, want in wants.items() if held.get(key) == want]
         self._kept = set(same)
         self._keys = same
         self._looked = np.array([before._around[key] for key in same] if before else [])
@@ -100,10 +100,6 @@ class Spots:
             self._kept.difference_update(
                 self._keys[i] for i in np.flatnonzero(meets(self._looked, box))
             )
-
-
-def _same(one: Want, other: Want) -> bool:
-    return one.of is other.of and one == other
 
 
 def _settled(want: Want, held: Floats) -> tuple[Floats, Floats]:

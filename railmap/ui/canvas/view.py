@@ -123,7 +123,8 @@ class FloorView(QGraphicsView):
     def fit(self) -> None:
         """Show everything."""
         self._fitted = True
-        self._shown = box = self._whole()
+        self._shown = self._whole()
+        box = QRectF(self._shown)
         # The legend stands in the lower corner: keep its strip free of boards.
         strip = (self.legend.height() + 6) / max(self.viewport().height(), 1)
         box.setHeight(box.height() / (1 - min(strip, 0.4)))

@@ -25,6 +25,9 @@ from railmap.ui.card.form import Form
 from railmap.ui.card.page import Page
 from railmap.ui.theme import Theme
 
+LONG_NAMES = 2
+"""So many of the commands for a photo have long names."""
+
 
 class BoardPage(Page):
     """One board: its name, size and air, its photo and its marks."""
@@ -58,7 +61,7 @@ class BoardPage(Page):
             one for one in self._work.photo_commands(self.name) if there or not one.needs_photo
         ]
         names = [f"photo {one.name}" for one in wanted]
-        self._add_buttons(names, self._do_with_photo)
+        self._add_buttons(names, self._do_with_photo, wide=LONG_NAMES)
         for name, one in zip(names, wanted, strict=True):
             text = one.text.replace("&", "")
             self.buttons[name].setText(text if one.needs_photo else "Put a photo under it…")
@@ -68,19 +71,19 @@ class BoardPage(Page):
             self.photo = Form(fields, self._give_photo, self.theme)
             self.column.addWidget(self.photo)
 
-    def _add_buttons(self, names: Sequence[str], slot: Callable[[], None]) -> None:
-        """Add buttons in two columns; the first of an odd number has both."""
+    def _add_buttons(self, names: Sequence[str], slot: Callable[[], None], wide: int = 0) -> None:
+        """Add buttons: some in rows of their own, the others in two columns."""
         grid = QGridLayout()
         grid.setSpacing(6)
-        place = len(names) % 2
         for number, name in enumerate(names):
             button = self.buttons[name] = QPushButton()
             button.setObjectName(name)
             button.clicked.connect(slot)
-            if number == 0 and place:
-                grid.addWidget(button, 0, 0, 1, 2)
+            if number < wide:
+                grid.addWidget(button, number, 0, 1, 2)
             else:
-                grid.addWidget(button, (number + place) // 2, (number + place) % 2)
+                row, column = divmod(number - wide, 2)
+                grid.addWidget(button, wide + row, column)
         self.column.addLayout(grid)
 
     def _build_marks(self) -> None:

@@ -7,6 +7,10 @@ from PySide6.QtGui import QWheelEvent
 from PySide6.QtWidgets import QComboBox, QCompleter, QWidget
 
 
+LETTERS = 8
+"""So many letters it has room for at least."""
+
+
 class ChoiceBox(QComboBox):
     """A combo box that scrolling past it does not change, and that never guesses at a name.
 
@@ -21,6 +25,9 @@ class ChoiceBox(QComboBox):
         self.setFocusPolicy(Qt.FocusPolicy.StrongFocus)
         self.setInsertPolicy(QComboBox.InsertPolicy.NoInsert)
         self.setEditable(editable)
+        # A long choice does not make the page wider than the card.
+        self.setSizeAdjustPolicy(QComboBox.SizeAdjustPolicy.AdjustToMinimumContentsLengthWithIcon)
+        self.setMinimumContentsLength(LETTERS)
         completer = self.completer()
         if completer is not None:
             # Completing in the line would turn N1 into N10 on the way.

@@ -23,7 +23,8 @@ class Page(QWidget):
         font.setPointSizeF(font.pointSizeF() * 1.5)
         font.setBold(True)
         self.heading.setFont(font)
-        self.below.setWordWrap(True)
+        for label in (self.heading, self.below):
+            label.setWordWrap(True)
         self.column = QVBoxLayout(self)
         self.column.setContentsMargins(14, 12, 14, 12)
         self.column.setSpacing(8)
