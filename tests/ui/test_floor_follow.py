@@ -82,6 +82,8 @@ def test_a_drag_that_is_given_up_leaves_no_trace(
     hand.release(x, y)
     assert {r: item.pos() for r, item in view.floor.parts.items()} == places
     assert all(item.zValue() < DRAGGED for item in view.floor.parts.values())
+    view.bridge.pick(Picked("part", "R1"))  # Escape lets go of the selection too
+    hand.settle()
     assert np.array_equal(runs_alone(), before)
     assert view.bridge.history.undo_name is None
 

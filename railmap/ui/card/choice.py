@@ -6,7 +6,6 @@ from PySide6.QtCore import Qt
 from PySide6.QtGui import QWheelEvent
 from PySide6.QtWidgets import QComboBox, QCompleter, QWidget
 
-
 LETTERS = 8
 """So many letters it has room for at least."""
 
