@@ -246,4 +246,5 @@ def refused_sentence(readings: Sequence[Reading]) -> str:
     first = waiting[0]
     why = next(iter([*first.reasons.values(), *first.missing.values()]), "")
     count = "1 row waits" if len(waiting) == 1 else f"{len(waiting)} rows wait"
-    return f"{count} to be put right. {why}"
+    # A reference that was pasted may run over several lines.
+    return " ".join(f"{count} to be put right. {why}".splitlines())

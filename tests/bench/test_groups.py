@@ -260,3 +260,9 @@ def test_resizing_leaves_everything_where_it_is_on_the_floor() -> None:
 
 def test_size_of_a_turned_part() -> None:
     assert [size_mm(turn) for turn in (0, 90, 180, 270)] == [(30, 18), (18, 30)] * 2
+
+
+def test_a_reference_of_two_lines_is_refused_on_one() -> None:
+    with pytest.raises(RailmapError) as refused:
+        clip_from_text('"0\n0')
+    assert "to be put right. 0 0, reference:" in str(refused.value)
