@@ -28,6 +28,8 @@ _MOST_WORDS: Final = 8
 _BETWEEN_LENGTHS: Final = re.compile(r"[xX\N{MULTIPLICATION SIGN}]| by ")
 _FIELD_NAME: Final = re.compile("[a-z]+(?:_[a-z0-9]+)+")
 _SYMBOLS: Final[Mapping[str, str]] = {"ohm": "R"}
+_SIGNS: Final[Mapping[str, str]] = {"ohm": "Ω"}
+"""What stands behind a value that has its letter already, as 4k7 has."""
 _KEYS: Final[Mapping[str, str]] = {"parts": "ref", "rails": "node", "boards": "name"}
 _YES: Final = ("yes", "y", "true", "1", "x", "on")
 _NO: Final = ("no", "n", "false", "0", "off", "-")
@@ -119,7 +121,12 @@ def _write_slots(item: msgspec.Struct, cell: Cell, figures: Figures) -> str:
         # The first figure of a cell always stands, so that what follows is not taken for it.
         stands = number == 0 and slot.form != "text" and value is not None
         if stands or value != kind[slot.field].default:
-            words += [slot.after] * bool(slot.after) + [_write_value(slot, value, figures)]
+            text = _write_value(slot, value, figures)
+            # A load of 1k may be amps, ohms or watts: it is read as none unless it says which.
+            others = [one for one in cell.slots if one.named and one is not slot]
+            if slot.named and text and _fitting(others, text, figures):
+                text += _SIGNS.get(slot.unit, slot.unit)
+            words += [slot.after] * bool(slot.after) + [text]
     return cell.joint.join(word for word in words if word)
 
 

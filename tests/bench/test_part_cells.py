@@ -5,6 +5,7 @@ from hypothesis import example, given
 from hypothesis import strategies as st
 from strategies import parts
 
+import railmap as rm
 from railmap.bench.part_cells import exact, read_cell, write_cell
 from railmap.bench.part_columns import (
     COLUMNS,
@@ -183,3 +184,10 @@ def test_hints_name_what_a_cell_takes() -> None:
             assert "_" not in said
     assert hint(None, "drawn") == ""
     assert hint(spec_of("Load"), "third") == "A load has nothing here."
+
+
+@pytest.mark.parametrize("ohms", [1000.0, 1500.0, 330.0, 1e6, 0.47])
+def test_a_load_in_ohms_comes_back_in_ohms(ohms: float) -> None:
+    load = rm.Load("L1", "A", "0V", ohms=ohms, at_volts=5.0)
+    text = write_cell(load, "drawn")
+    assert read_cell(spec_of("Load"), "drawn", text)["ohms"] == ohms
